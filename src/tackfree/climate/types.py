@@ -1,0 +1,43 @@
+"""One weather series: UTC intervals, each column tagged, unknown stays unknown."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class WeatherSeries:
+    """Weather on equal UTC intervals ``[start, start + step)``; NaN is unknown.
+
+    Columns are one-dimensional, of one length. State columns (air, dew, wind,
+    cloud, pressure) are taken at the interval's end unless ``tags`` says
+    otherwise; ``ghi`` is the mean and ``rain`` the sum over the interval.
+    """
+
+    start_utc_s: int  # Unix time of the first interval's start
+    step_s: int
+    air_c: FloatArray
+    dew_c: FloatArray
+    rh: FloatArray  # fraction
+    wind_m_s: FloatArray
+    ghi_w_m2: FloatArray
+    dni_w_m2: FloatArray
+    dhi_w_m2: FloatArray
+    cloud: FloatArray  # opaque sky fraction 0-1
+    rain_mm: FloatArray
+    pressure_pa: FloatArray
+    longwave_w_m2: FloatArray
+    tags: Mapping[str, str] = field(default_factory=dict)  # column -> mean, instant, sum
+    kind: str = ""  # typical-year, forecast, measured
+    origin: str = ""  # file and its provenance, for people
+    issued_utc_s: int | None = None  # when a forecast was made
+    notes: tuple[str, ...] = ()  # what was filled, dropped or doubted
+
+    def __len__(self) -> int:
+        return len(self.air_c)

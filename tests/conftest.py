@@ -1,0 +1,45 @@
+"""What every test may use."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+SHARED = Path(os.environ.get("TACKFREE_SHARED", ROOT.parent / "shared"))
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--trials", action="store_true", help="run the long versions")
+    parser.addoption("--rewrite-golden", action="store_true", help="write golden files anew")
+
+
+@cache
+def published() -> dict[str, dict[str, Any]]:
+    """The check values from outside the project, by id."""
+    path = SHARED / "checks" / "published.toml"
+    return {c["id"]: c for c in tomllib.loads(path.read_text("utf-8"))["check"]}
+
+
+@pytest.fixture
+def check():
+    """``check(id)`` gives a published check; skipped, with the reason, where absent."""
+    if not (SHARED / "checks" / "published.toml").exists():
+        pytest.skip("shared/checks/published.toml is not beside this checkout")
+
+    def get(name: str) -> dict[str, Any]:
+        return published()[name]
+
+    return get
+
+
+@pytest.fixture(scope="session")
+def shared() -> Path:
+    if not SHARED.exists():
+        pytest.skip("the folder of real files is not beside this checkout")
+    return SHARED
