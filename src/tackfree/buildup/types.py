@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from tackfree.deck.types import Duty, Exposure
@@ -102,7 +102,7 @@ class ProductSheet:
     hot_from_c: float | None = None
     rate_law: str = "arrhenius"
     activation_kj_mol: float | None = None
-    limits: Limits = Limits()
+    limits: Limits = field(default_factory=Limits)
     wft_min_um: float | None = None
     wft_max_um: float | None = None
     uv_stable: bool | None = None

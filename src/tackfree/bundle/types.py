@@ -1,0 +1,77 @@
+"""A job as read from its bundle, in SI and core types, ready for the services."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+
+from tackfree.buildup.types import BuildUp, Limits, ProductSheet
+from tackfree.deck.declared import DeckDoc
+from tackfree.plan.types import Crew, Shift
+
+
+@dataclass(frozen=True, kw_only=True)
+class Place:
+    latitude_deg: float
+    longitude_deg: float
+    altitude_m: float
+    time_zone: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class WeatherRef:
+    """The job's weather: a file in ``weather/`` and what it is."""
+
+    file: Path
+    kind: str  # typical-year, forecast, measured
+    format: str  # tmy3, epw, …
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spec:
+    """The contract's limits and acceptance; what it states wins."""
+
+    limits: Limits = field(default_factory=Limits)
+    spread_modelled_k: float | None = None
+    flood_test: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cutting:
+    """How sections are cut; None is worked out from crew and pot life."""
+
+    section_max_m2: float | None = None
+    group_zones: tuple[tuple[str, ...], ...] = ()  # zones coated together (balconies)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Job:
+    """The whole job document."""
+
+    root: Path
+    id: str
+    name: str
+    invented: bool
+    units: str  # us or si
+    languages: tuple[str, ...]
+    place: Place
+    as_of: datetime  # aware, job zone
+    starts_on: date
+    ends_by: date | None
+    shifts: tuple[Shift, ...]
+    crews: tuple[Crew, ...]
+    holidays: tuple[date, ...]
+    stalls_open_min: float  # fraction of stalls kept open
+    weather: WeatherRef
+    products: Mapping[str, ProductSheet]
+    build_ups: Mapping[str, BuildUp]
+    decks: tuple[DeckDoc, ...]
+    spec: Spec
+    cutting: Cutting
+    slot_minutes: int = 30
+    horizon_days: int = 90
+    came_from: Mapping[str, str] = field(
+        default_factory=dict
+    )  # "key path" -> specification, sheet, default
