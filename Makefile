@@ -45,6 +45,7 @@ trials: setup
 
 schemas: setup
 	@$(PY) -m tackfree.bundle.schemas docs/schemas
+	@$(PY) -m tackfree.cli.reference docs/commands.md
 
 clean:
 	rm -rf .venv .tools demo/out build dist bench/out
