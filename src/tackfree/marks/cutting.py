@@ -121,7 +121,8 @@ def _split(
     a, b = shapely.get_coordinates(line)[[0, -1]]
     if (b[0] - a[0]) * -math.sin(direction) + (b[1] - a[1]) * math.cos(direction) < 0:
         a, b = b, a
-    behind, ahead = [], []
+    behind: list[Polygon] = []
+    ahead: list[Polygon] = []
     for part in shapely.get_parts(floor):
         for piece in split(part, line).geoms:
             p = piece.representative_point()

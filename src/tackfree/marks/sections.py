@@ -93,9 +93,7 @@ def cut_sections(
             joined = _join([s[i] for s in shared])
             details.append(joined)
             sections.append(
-                replace(
-                    section, upturn_m2=joined.upturn_m2, stalls=sum(s[i] for s in stalls)
-                )
+                replace(section, upturn_m2=joined.upturn_m2, stalls=sum(s[i] for s in stalls))
             )
     return SectionStage(
         sections=tuple(sections),

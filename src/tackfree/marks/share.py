@@ -8,6 +8,7 @@ has no place on the drawing: then floor area decides.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from typing import TypeVar
 
 import numpy as np
 import shapely
@@ -20,6 +21,8 @@ from tackfree.marks.types import SectionDetails
 
 _ON_EDGE_M = 0.10  # a line this far outside still runs along the section's edge
 _ON_CUT_M = 1e-3  # a line along a cut belongs to both sides
+
+R = TypeVar("R", CrackRun, JointRun)
 
 
 def share_details(
@@ -39,7 +42,7 @@ def share_details(
     def lengths(kind: FeatureKind, where: Sequence[BaseGeometry], height: bool) -> FloatArray:
         return sum(
             (
-                (f.height_m or 0.0 if height else 1.0) * f.count * _lengths(f.geometry, where)
+                (f.height_m or 1.0 if height else 1.0) * f.count * _lengths(f.geometry, where)
                 for f in here
                 if f.kind is kind
             ),
@@ -134,7 +137,7 @@ def whole_shares(total: int, weights: FloatArray, otherwise: FloatArray) -> list
     return [int(v) for v in floor]
 
 
-def _runs[R: (CrackRun, JointRun)](
+def _runs(
     runs: Iterable[R],
     features: Sequence[Feature],
     where: Sequence[BaseGeometry],

@@ -172,9 +172,7 @@ def cut_line(swept: Sweep, x_m: float, *, reach_m: float) -> LineString:
     """The line across the sweep at ``x_m``, ``reach_m`` to both sides, in the deck's frame."""
     c, s = math.cos(swept.direction_rad), math.sin(swept.direction_rad)
     x, y = x_m * c, x_m * s
-    return LineString(
-        [(x + s * reach_m, y - c * reach_m), (x - s * reach_m, y + c * reach_m)]
-    )
+    return LineString([(x + s * reach_m, y - c * reach_m), (x - s * reach_m, y + c * reach_m)])
 
 
 def strips(
@@ -190,10 +188,8 @@ def strips(
     c, s = math.cos(swept.direction_rad), math.sin(swept.direction_rad)
     near = np.stack([x * c + far * s, x * s - far * c], axis=1)
     away = np.stack([x * c - far * s, x * s + far * c], axis=1)
-    quads = shapely.polygons(
-        np.stack([near[:-1], near[1:], away[1:], away[:-1]], axis=1)
-    )
-    return tuple(only_areas(g) for g in shapely.intersection(floor, quads))
+    quads = shapely.polygons(np.stack([near[:-1], near[1:], away[1:], away[:-1]], axis=1))
+    return tuple(only_areas(g) for g in np.atleast_1d(shapely.intersection(floor, quads)))
 
 
 def only_areas(geometry: shapely.Geometry) -> Polygon | MultiPolygon:
