@@ -156,7 +156,12 @@ def parse(text: str, kind: Kind) -> float:
     sign = -1.0 if body.startswith("-") else 1.0
     body = body[1:].strip() if body[0] in "+-" else body
     if (value := _ratio(body, kind, shown)) is None:
-        if kind in _SUMS and (pairs := _PAIRS.findall(body)) and not _PAIRS.sub("", body).strip():
+        if (
+            kind in _SUMS
+            and body[:1] != "-"
+            and (pairs := _PAIRS.findall(body))
+            and not _PAIRS.sub("", body).strip()
+        ):
             value = _sum(pairs, kind, shown)
         else:
             value = _single(body, kind, shown, sign)
@@ -365,7 +370,7 @@ def _refuse_range(a: str, b: str, unit: str, kind: Kind, shown: str) -> None:
 
 def _example(kind: Kind) -> str:
     examples = KINDS[kind].examples[:2]
-    numbers = {"temperature": ("75", "24"), "slope": ("2", "1.1"), "fraction": ("8",),
-               "coverage": ("60", "1.5"), "area": ("600", "56")}.get(kind, ("25", "25"))  # fmt: skip
+    numbers = {"temperature": ("75", "24"), "slope": ("2", "1"), "fraction": ("8",),
+               "coverage": ("60", "2"), "area": ("600", "56")}.get(kind, ("25", "9"))  # fmt: skip
     told = " or ".join(f"{n} {unit}" for n, unit in zip(numbers, examples, strict=True))
     return f"Write for example {told}."
