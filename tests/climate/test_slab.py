@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 import numpy as np
 import pytest
 from scipy.special import erfc, erfcx
@@ -15,12 +17,11 @@ from tackfree.errors import InputError
 F = 5 / 9  # one °F in K
 
 
+COLUMNS = dict.fromkeys([f.name for f in fields(WeatherSeries) if f.type == "FloatArray"], 0.0)
+
+
 def weather(hours=240, **columns) -> WeatherSeries:
-    base = dict.fromkeys(
-        ["air_c", "dew_c", "rh", "wind_m_s", "ghi_w_m2", "dni_w_m2", "dhi_w_m2", "cloud", "rain_mm", "pressure_pa", "longwave_w_m2"],
-        0.0,
-    )
-    filled = {k: np.broadcast_to(np.float64(v), (hours,)).copy() for k, v in base.items()}
+    filled = {k: np.broadcast_to(np.float64(v), (hours,)).copy() for k, v in COLUMNS.items()}
     filled["longwave_w_m2"][:] = np.nan
     for name, column in columns.items():
         filled[name] = np.broadcast_to(np.asarray(column, float), (hours,)).copy()

@@ -218,7 +218,7 @@ def _missing(case: SlabCase, columns: dict[str, FloatArray]) -> NDArray[np.bool_
     needs += ["sun"] if case.sun_factor * case.absorptance > 0 else []
     needs += ["sky"] if case.sky_view * case.emissivity > 0 else []
     needs += ["wind"] if case.wind_factor > 0 else []
-    return np.any([~np.isfinite(columns[n]) for n in needs], axis=0)
+    return np.asarray(np.any([~np.isfinite(columns[n]) for n in needs], axis=0), dtype=np.bool_)
 
 
 def _hold(column: FloatArray) -> FloatArray:
@@ -258,7 +258,7 @@ def _numbers(case: SlabCase, mean_air_c: float) -> list[float]:
     ]
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def _march(air, sky, sun, wind, table, cells, start_c, dt, steps):  # type: ignore[no-untyped-def]  # pragma: no cover
     """The time march, cases in blocks so that the inner loops run in SIMD.
 
@@ -338,7 +338,7 @@ def _march(air, sky, sun, wind, table, cells, start_c, dt, steps):  # type: igno
     return surface, top
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def _convection(v):  # type: ignore[no-untyped-def]  # pragma: no cover
     """W/(m² K) from the wind at the deck in m/s; the pair of NISTIR 6551."""
     return 5.6 + 4.0 * v if v < 5.0 else 7.2 * v**0.78

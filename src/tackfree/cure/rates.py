@@ -24,7 +24,7 @@ GAS_CONSTANT_KJ = 8.31446261815324e-3  # kJ/(mol K), CODATA 2018, exact
 # lowest, likeliest and highest of the published systems.
 PRIOR_KJ_MOL = (38.0, 55.0, 77.0)
 FITTED_HALF_WIDTH_KJ_MOL = 8.0  # what two points of a sheet still leave open
-ENERGY_NODES = 21
+ENERGY_NODES = 11
 
 
 def doubling_factor(temp_c: X, ref_c: float) -> X:
