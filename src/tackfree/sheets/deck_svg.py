@@ -79,7 +79,7 @@ def deck_svg(
     palette : "day", "night" or "print"
     width : drawing width [px]; the height follows from the deck
     type_px : size of type [px]; text that finds no room is dropped, never
-        shrunk below this, save the thin stall numbers (0.75 of it)
+        shrunk
     north_deg : where north lies, degrees clockwise from the drawing's up; no
         arrow is drawn where it is not known
 
@@ -120,7 +120,7 @@ def deck_svg(
         page=Box(x=2, y=2, w=width - 4, h=bounds.y + bounds.h + type_px * 0.5),
         size=type_px,
     )
-    body += _stall_numbers(deck, frame, pen, 0.75 * type_px, room)
+    body += _stall_numbers(deck, frame, pen, type_px, room)
     body += _order([p for p in placed if p.number is not None], pen)
     for label in placed:
         body += label.draw(pen)
