@@ -146,7 +146,7 @@ class _Strip:
         s, pen = self.strip, self.pen
         body = [pen.rect(Box(x=0, y=0, w=self.width, h=self.height), pen.fill("paper"))]
         body += self._dark() + self._grid() + self._band() + self._rain()
-        body += self._states() + self._curves() + self._shifts() + self._bars() + self._stop()
+        body += self._states() + self._curves() + self._shifts() + self._stop() + self._bars()
         body += self._axis()
         return document(
             body,
