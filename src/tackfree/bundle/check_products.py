@@ -128,12 +128,12 @@ def _recoat(item: Item[ProductDoc], doc: ProductDoc) -> Iterator[Fault]:
 
 
 def _order(item: Item[ProductDoc], doc: ProductDoc) -> Iterator[Fault]:
-    pairs = [("wet_film_min", doc.wet_film_min, "wet_film_max", doc.wet_film_max, ())]
-    pairs += [
-        (low, getattr(doc.limits, low), high, getattr(doc.limits, high), ("limits",))
-        for low, high in LIMIT_PAIRS
+    pairs: list[tuple[ProductDoc | LimitsDoc, str, str, tuple[str, ...]]] = [
+        (doc, "wet_film_min", "wet_film_max", ())
     ]
-    for low, least, high, most, under in pairs:
+    pairs += [(doc.limits, low, high, ("limits",)) for low, high in LIMIT_PAIRS]
+    for holder, low, high, under in pairs:
+        least, most = getattr(holder, low), getattr(holder, high)
         if least is not None and most is not None and least > most:
             yield Fault(
                 where=item.where(*under, low),

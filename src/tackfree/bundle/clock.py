@@ -27,21 +27,22 @@ def missing(wall: datetime, zone: ZoneInfo) -> str | None:
     there = wall.replace(tzinfo=zone, fold=0).astimezone(UTC).astimezone(zone)
     if there.replace(tzinfo=None) == wall:
         return None
-    before, after = (wall.replace(tzinfo=zone, fold=f).utcoffset() for f in (0, 1))
-    assert before is not None and after is not None
-    jump = after - before
+    before, after = (_offset(wall, zone, fold) for fold in (0, 1))
     last = wall - timedelta(hours=25)
     # Walk to the minute of the jump; offsets change on whole minutes.
-    while (last + timedelta(minutes=1)).replace(tzinfo=zone, fold=1).utcoffset() == before:
+    while _offset(last + timedelta(minutes=1), zone, 1) == before:
         last += timedelta(minutes=1)
     gap = last + timedelta(minutes=1)
     return (
         f"{wall:{FORMAT}} does not exist in {zone.key}: "
-        f"the clocks go from {gap:%H:%M} to {gap + jump:%H:%M}."
+        f"the clocks go from {gap:%H:%M} to {gap + after - before:%H:%M}."
     )
 
 
 def comes_twice(wall: datetime, zone: ZoneInfo) -> bool:
     """True when the clocks are put back over this naive wall time."""
-    first, second = (wall.replace(tzinfo=zone, fold=f).utcoffset() for f in (0, 1))
-    return missing(wall, zone) is None and first != second
+    return missing(wall, zone) is None and _offset(wall, zone, 0) != _offset(wall, zone, 1)
+
+
+def _offset(wall: datetime, zone: ZoneInfo, fold: int) -> timedelta:
+    return wall.replace(tzinfo=zone, fold=fold).utcoffset() or timedelta(0)

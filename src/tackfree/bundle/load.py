@@ -65,7 +65,7 @@ def _all_faults(docs: Documents) -> tuple[Fault, ...]:
 
 def notes(job: Job) -> tuple[Message, ...]:
     """What a reader should know of a job that is in order: defaults, gaps, cautions."""
-    return tuple([*_deck_notes(job), *_product_notes(job), *_build_up_notes(job)])
+    return (*_deck_notes(job), *_product_notes(job), *_build_up_notes(job))
 
 
 def _deck_notes(job: Job) -> Iterator[Message]:

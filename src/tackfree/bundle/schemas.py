@@ -44,7 +44,7 @@ def _tidy(node: Any) -> Any:
         return [_tidy(n) for n in node]
     if not isinstance(node, dict):
         return node
-    out = {
+    out: dict[str, Any] = {
         key: _names(value) if key in {"properties", "$defs"} else _tidy(value)
         for key, value in node.items()
         if not (key == "title" and isinstance(value, str))

@@ -53,7 +53,7 @@ class DeckFeatureDoc(Document):
     depth: Length | None = None
     height: Length | None = None
     """Upturns: how far up."""
-    connects: list[Text] = []
+    connects: list[Text] = Field(default_factory=list)
     """What a lane, ramp, entrance or exit joins: deck ids, zone ids or "street"."""
 
 
@@ -74,4 +74,4 @@ class DeckDocument(Document):
     elevation: Elevation | None = None
     """Left out: 0."""
     zones: Annotated[list[DeckZoneDoc], Field(min_length=1)]
-    features: list[DeckFeatureDoc] = []
+    features: list[DeckFeatureDoc] = Field(default_factory=list)

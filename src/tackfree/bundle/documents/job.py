@@ -84,7 +84,7 @@ class CuttingDoc(Document):
 
     section_max: Area | None = None
     """The largest section; left out, it is worked out from crew and pot life."""
-    group_zones: list[Annotated[list[Id], Field(min_length=2)]] = []
+    group_zones: list[Annotated[list[Id], Field(min_length=2)]] = Field(default_factory=list)
     """Zones that are coated together, such as balconies on one kit."""
 
 
@@ -98,7 +98,7 @@ class JobDoc(Document):
     """True for a demonstration; its sheets then say so."""
     units: Literal["us", "si"]
     """What people read; files of the tool keep SI."""
-    languages: Annotated[list[Literal["en", "es"]], Field(min_length=1)] = ["en"]
+    languages: list[Literal["en", "es"]] = Field(default_factory=lambda: ["en"], min_length=1)
     """Languages of the field sheets, in order."""
     as_of: datetime
     """The moment the job is looked at. Without an offset it is the job's own time."""
@@ -112,7 +112,7 @@ class JobDoc(Document):
     """Grid of the plan."""
     horizon_days: Annotated[int, Field(ge=1, le=730)] = 90
     """How far the plan looks ahead."""
-    holidays: list[date] = []
+    holidays: list[date] = Field(default_factory=list)
     """Days without work."""
     place: PlaceDoc
     weather: WeatherDoc

@@ -69,8 +69,8 @@ class ProductDoc(Document):
     """Share of the wet volume that stays: 0.62 or "62 %"."""
     density: Density | None = None
     kit: KitDoc | None = None
-    pot_life: list[PotLifeDoc] = []
-    cure: list[CureDoc] = []
+    pot_life: list[PotLifeDoc] = Field(default_factory=list)
+    cure: list[CureDoc] = Field(default_factory=list)
     recoat_before: Hours | None = None
     """The next coat must be down before this, on the wall clock."""
     recoat_before_hot: Hours | None = None
@@ -91,8 +91,8 @@ class ProductDoc(Document):
     voc_g_per_l: Annotated[float, Field(ge=0)] | None = None
     shelf_life_months: Annotated[float, Field(gt=0)] | None = None
     mix_time: Hours | None = None
-    mix_steps: list[Text] = []
-    hazards: list[Annotated[str, Field(pattern=HAZARD_PATTERN)]] = []
+    mix_steps: list[Text] = Field(default_factory=list)
+    hazards: list[Annotated[str, Field(pattern=HAZARD_PATTERN)]] = Field(default_factory=list)
     """Keys of the cautions to be shown."""
     package: Volume | None = None
     """Sealant: one package."""
