@@ -98,7 +98,7 @@ class JobDoc(Document):
     """True for a demonstration; its sheets then say so."""
     units: Literal["us", "si"]
     """What people read; files of the tool keep SI."""
-    languages: list[Literal["en", "es"]] = Field(default_factory=lambda: ["en"], min_length=1)
+    languages: Annotated[list[Literal["en", "es"]], Field(min_length=1)]
     """Languages of the field sheets, in order."""
     as_of: datetime
     """The moment the job is looked at. Without an offset it is the job's own time."""
