@@ -110,7 +110,9 @@ def bulge_length(vertices: ArrayLike, bulges: ArrayLike) -> float:
     return float(arc.sum())
 
 
-def helix_area(*, inner_m: float, outer_m: float, rise_per_turn_m: float, turns: float = 1) -> float:
+def helix_area(
+    *, inner_m: float, outer_m: float, rise_per_turn_m: float, turns: float = 1
+) -> float:
     """True area of a helical ramp; the inner edge is steeper than the outer.
 
     Parameters

@@ -63,7 +63,8 @@ def faces_of(chains: list[FloatArray], *, gap: float) -> Faces:
     gaps = _close(chains, gap=max(gap, exact), exact=exact)
     nodes = shapely.union_all([LineString(c) for c in chains])
     polygons, cuts, dangles, _ = shapely.polygonize_full([nodes])
-    faces = _without_slivers([p for p in polygons.geoms if p.area > 0], thin=max(gap, exact))
+    found = [p for p in polygons.geoms if isinstance(p, Polygon) and p.area > 0]
+    faces = _without_slivers(found, thin=max(gap, exact))
     leaks = _leaks([*dangles.geoms, *cuts.geoms], nodes, chains, exact)
     return Faces(faces=tuple(faces), closed_gaps=tuple(gaps), open_ends=tuple(leaks))
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
 from tackfree.intake.dxf.faces import Faces, Gap, faces_of
@@ -105,7 +106,7 @@ def _once(polygons: list[Polygon]) -> tuple[list[Polygon], int]:
     return list(seen.values()), len(polygons) - len(seen)
 
 
-def polygons_in(shape: shapely.Geometry) -> list[Polygon]:
+def polygons_in(shape: BaseGeometry) -> list[Polygon]:
     """The polygons of whatever an operation gave back."""
     if isinstance(shape, Polygon):
         return [] if shape.is_empty else [shape]
@@ -119,8 +120,8 @@ def hatch_polygons(hatch: HatchLoops) -> list[Polygon]:
     rings = [shapely.make_valid(Polygon(loop)) for loop in hatch.loops]
     rings = sorted((r for r in rings if r.area > 0), key=lambda r: -r.area)
     if hatch.style == 2:
-        return polygons_in(shapely.union_all([r for r in rings]))
-    filled: shapely.Geometry = MultiPolygon()
+        return polygons_in(shapely.union_all(rings))
+    filled: BaseGeometry = MultiPolygon()
     for i, ring in enumerate(rings):
         seat = ring.representative_point()
         depth = sum(1 for other in rings[:i] if other.contains(seat))

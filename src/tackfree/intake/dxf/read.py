@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 import shapely
@@ -22,6 +23,8 @@ from tackfree.intake.dxf.load import load
 from tackfree.intake.dxf.outlines import Outlines, around, outlines_of, polygons_in
 from tackfree.intake.dxf.strokes import Drawn, by_layer, collect
 from tackfree.words import Message
+
+Shape = TypeVar("Shape", bound=BaseGeometry)
 
 ARC_M = 0.001 * 0.3048  # no chord is further from its arc
 GAP_M = 0.1 * 0.3048  # gaps up to this are closed, and listed
@@ -52,12 +55,12 @@ class Reading:
     def layer(self, wanted: str, where: str) -> str | None:
         """The drawing's spelling of a layer, or a fault that lists the layers."""
         names = self.drawn.layers
-        for same in (
-            lambda n: n == wanted,
-            lambda n: n.lower() == wanted.lower(),
-            lambda n: n.rsplit("$0$", 1)[-1].lower() == wanted.lower(),
+        small = wanted.lower()
+        for found in (
+            [n for n in names if n == wanted],
+            [n for n in names if n.lower() == small],
+            [n for n in names if n.rsplit("$0$", 1)[-1].lower() == small],  # bound drawings
         ):
-            found = [n for n in names if same(n)]
             if len(found) == 1:
                 return found[0]
         known = ", ".join(names) or "none"
@@ -131,14 +134,15 @@ def read_deck(path: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:
         raise Refused(reading.faults)
     shift = _offset([z.outline for z in zones if z] + [f.geometry for f in features], doc.unit_m)
 
-    def placed(shape: BaseGeometry) -> BaseGeometry:
-        return _to_metres(shape, doc.unit_m, shift)
-
     deck = Deck(
         id=doc.id,
         name=doc.name,
-        zones=tuple(replace(z, outline=placed(z.outline)) for z in zones if z),
-        features=tuple(replace(f, geometry=placed(f.geometry)) for f in features),
+        zones=tuple(
+            replace(z, outline=_to_metres(z.outline, doc.unit_m, shift)) for z in zones if z
+        ),
+        features=tuple(
+            replace(f, geometry=_to_metres(f.geometry, doc.unit_m, shift)) for f in features
+        ),
         post_tensioned=doc.post_tensioned,
         elevation_m=doc.elevation_m,
         offset_m=shift,
@@ -194,7 +198,12 @@ def _zone(reading: Reading, z: ZoneDoc, used: set[str]) -> Zone | None:
 
 def _in_order(parts: list[Polygon]) -> list[Polygon]:
     """Left to right, then upward; so the same drawing gives the same bytes."""
-    return sorted((p.normalize() for p in parts), key=lambda p: (p.bounds, p.wkb))
+    return sorted((_normal(p) for p in parts), key=lambda p: (p.bounds, p.wkb))
+
+
+def _normal(polygon: Polygon) -> Polygon:
+    same = polygon.normalize()
+    return same if isinstance(same, Polygon) else polygon
 
 
 def _open_ends(found: Outlines) -> str:
@@ -228,7 +237,7 @@ def _left_out(reading: Reading, used: set[str]) -> None:
     for (layer, entity), count in sorted(drawn.hidden.items()):
         reading.say("hidden", layer=layer, entity=entity, count=count)
     for name in sorted(set(drawn.absent)):
-        reading.say("absent", name=name)
+        reading.say("absent", drawing=name)
     if drawn.too_deep:
         reading.say("too-deep", count=drawn.too_deep)
 
@@ -243,7 +252,7 @@ def _offset(shapes: list[BaseGeometry], unit_m: float) -> tuple[float, float]:
     return (float(math.floor(low[0])), float(math.floor(low[1])))
 
 
-def _to_metres(shape: BaseGeometry, unit_m: float, shift: tuple[float, float]) -> BaseGeometry:
+def _to_metres(shape: Shape, unit_m: float, shift: tuple[float, float]) -> Shape:
     move = np.array(shift)
-    return shapely.transform(shape, lambda xy: xy * unit_m - move)
-
+    moved: Shape = shapely.transform(shape, lambda xy: xy * unit_m - move)
+    return moved

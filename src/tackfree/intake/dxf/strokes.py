@@ -156,9 +156,7 @@ class _Walk:
         if not done:
             self.out.unread[layer, kind] += 1
 
-    def insert(
-        self, entity: Any, matrix: Matrix44, origin: Origin, names: tuple[str, ...]
-    ) -> None:
+    def insert(self, entity: Any, matrix: Matrix44, origin: Origin, names: tuple[str, ...]) -> None:
         name = entity.dxf.name
         block = self.document.blocks.get(name)
         if block is None or (block.block is not None and block.block.is_xref):
@@ -201,7 +199,7 @@ class _Walk:
             points = list(e.flattening(self.tolerance / _reach(m)))
             self.stroke(_plan(m, points), origin, closed=bool(e.closed))
         elif kind == "POINT":
-            (x, y), = _plan(m, [e.dxf.location])
+            ((x, y),) = _plan(m, [e.dxf.location])
             self.out.marks.append(Mark(origin=origin, at=(float(x), float(y))))
         elif kind in ("TEXT", "ATTRIB", "MTEXT"):
             self.lettering(e, kind, m, origin)
@@ -290,7 +288,7 @@ class _Walk:
             centred = e.dxf.get("halign", 0) or e.dxf.get("valign", 0)
             spot = e.dxf.get("align_point") if centred else None
             place = e.ocs().to_wcs(Vec3(e.dxf.insert if spot is None else spot))
-        (x, y), = _plan(m, [place])
+        ((x, y),) = _plan(m, [place])
         if not (math.isfinite(x) and math.isfinite(y)):
             self.out.broken.append((origin, "a coordinate is not a number"))
             return
@@ -373,9 +371,7 @@ def _edge(edge: Any, tolerance: float) -> FloatArray:
         angle = _turn(start, edge.end_param)
         major = np.array([edge.major_axis.x, edge.major_axis.y])
         minor = np.array([-major[1], major[0]]) * edge.ratio
-        steps = arcs.steps_for(
-            angle=angle, radius=float(np.hypot(*major)), tolerance=tolerance
-        )
+        steps = arcs.steps_for(angle=angle, radius=float(np.hypot(*major)), tolerance=tolerance)
         unit = arcs.unit_arc(start=start, angle=angle, steps=steps)
         centre = np.array([edge.center.x, edge.center.y])
         points = centre + unit[:, :1] * major + unit[:, 1:] * minor
@@ -397,7 +393,8 @@ def _chain(pieces: list[FloatArray]) -> FloatArray:
         end = out[-1][-1]
         turned = np.hypot(*(piece[-1] - end)) < np.hypot(*(piece[0] - end))
         out.append(piece[::-1] if turned else piece)
-    return np.concatenate([p[:-1] for p in out])
+    joined: FloatArray = np.concatenate([p[:-1] for p in out])
+    return joined
 
 
 def _near(point: FloatArray, piece: FloatArray) -> float:
