@@ -162,7 +162,7 @@ def _small(sections: Sequence[Section], coats: Sequence[CoatLine]) -> list[Messa
             "apart": len(lines),
         }
         volume = sum(c.gross_l + c.detail_l for c in lines)
-        together = kits_needed(gross_l=volume, kit_l=first.kit_l)
+        together = kits_needed(volume, first.kit_l)
         if together < len(lines):
             values["together"] = together
             out.append(Message(id="supply.note.group-offer", values=values))
