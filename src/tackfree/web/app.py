@@ -265,12 +265,16 @@ def _look() -> str:
     def tokens(table: dict[str, str]) -> str:
         return "".join(f"--{k}:{v};" for k, v in table.items())
 
+    roles = "".join(
+        f".f-{role}{{fill:var(--{role})}}.s-{role}{{stroke:var(--{role})}}" for role in look.DAY
+    )
     day, night = tokens(look.DAY), tokens(look.NIGHT)
     return (
         f":root{{color-scheme:light;--font:{look.FONT_FALLBACK};{day}}}\n"
         f"@media (prefers-color-scheme:dark){{:root:not([data-ground=day]){{color-scheme:dark;{night}}}}}\n"
         f":root[data-ground=night]{{color-scheme:dark;{night}}}\n"
         f"@media print{{:root:root:root{{color-scheme:light;{day}}}}}\n"
+        f"{roles}\n"
     )
 
 

@@ -179,7 +179,7 @@ def _tag(root: ET.Element, group: ET.Element, section_id: str, word: str) -> Non
     tag = ET.SubElement(
         root, f"{{{SVG}}}text",
         {"class": "tag", "x": f"{x:.1f}", "y": f"{y:.1f}", "font-size": f"{size:g}",
-         "text-anchor": "middle", "aria-hidden": "true"},
+         "text-anchor": "middle", "aria-hidden": "true", "data-of": section_id},
     )  # fmt: skip
     ET.SubElement(tag, f"{{{SVG}}}tspan", {"class": "tag-id", "x": f"{x:.1f}"}).text = section_id
     if word:

@@ -28,7 +28,7 @@ from tackfree.service.pages.types import (
 )
 
 Json = Mapping[str, Any]
-LEFT, RIGHT, TOP, BOTTOM, WIDTH, HEIGHT = 46.0, 88.0, 10.0, 32.0, 720.0, 260.0
+LEFT, RIGHT, TOP, BOTTOM, WIDTH, HEIGHT = 36.0, 96.0, 26.0, 32.0, 440.0, 256.0
 
 
 def weather_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: str) -> Page:
@@ -73,7 +73,7 @@ def weather_page(built: Built, reader: Reader, asked: Asked, today: date, bundle
         Group(title=reader.say("windows"), note=reader.say("windows-note"), entries=tuple(entries))
     ]
     if climate is not None and day is not None and climate.get("windows"):
-        groups.insert(0, _states(reader, climate, day, plan))
+        groups = [g for g in (_states(reader, climate, day, plan), *groups) if g.lines or g.entries]
     return page(
         built, reader, "weather", deck_id=deck_id, plan=plan, day=day, chart=chart, marks=marks,
         groups=tuple(groups), states=("go", "no-start"), bundle=bundle,
@@ -182,7 +182,7 @@ def _chart(
         lines=_apart(lines),
         across=tuple(
             Tick(at=f"{x(begin + h * 3600):.1f}", text=reader.clock(begin + h * 3600)[:2])
-            for h in range(0, 24, 3)
+            for h in range(0, 24, 4)
         ),
         up=tuple(Tick(at=f"{y(v):.1f}", text=str(v)) for v in range(low, high + 1, step)),
         bands=tuple(
@@ -195,7 +195,7 @@ def _chart(
     )  # fmt: skip
 
 
-def _apart(lines: list[ChartLine], gap: float = 19.0) -> tuple[ChartLine, ...]:
+def _apart(lines: list[ChartLine], gap: float = 23.0) -> tuple[ChartLine, ...]:
     """Names at the right end moved apart so that none covers another."""
     placed: list[ChartLine] = []
     lowest = -math.inf

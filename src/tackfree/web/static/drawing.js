@@ -31,6 +31,11 @@ if (svg) {
     svg.setAttribute("viewBox", `${view.x} ${view.y} ${view.w} ${view.h}`);
     box.classList.toggle("far", scale() < READABLE);
     svg.style.setProperty("--per-px", String(1 / scale()));
+    for (const word of svg.querySelectorAll(".tag-word")) {
+      word.classList.remove("tight");
+      const room = document.getElementById(`sec-${word.parentNode.dataset.of}`).getBBox().width;
+      word.classList.toggle("tight", word.getComputedTextLength() > room);
+    }
   };
   const show = (next) => {
     const w = Math.min(whole.w, Math.max(whole.w / MOST, next.w));
