@@ -10,6 +10,7 @@ from tackfree.bundle.documents.products import ProductDoc
 from tackfree.bundle.faults import said
 from tackfree.bundle.items import Item, Parts
 from tackfree.errors import Fault
+from tackfree.film.coverage import wet_film_thickness_um
 
 # Which products may be laid as which coat: a base serves again as an
 # intermediate coat, a top as the lock over broadcast sand.
@@ -28,7 +29,7 @@ DETAIL_ROLES = (Role.DETAIL, Role.BASE)
 def wet_film_um(coat: CoatDoc) -> float | None:
     """The wet film of a coat, by theory where a coverage is given. [µm]"""
     if coat.coverage is not None:
-        return 1000.0 / coat.coverage  # 1 L over 1 m² stands 1 mm
+        return wet_film_thickness_um(coat.coverage)
     return coat.wet_film
 
 

@@ -35,7 +35,7 @@ class Quantity:
     ``bare`` lets a plain number stand (fractions).
     """
 
-    kind: str
+    kind: units.Kind
     noun: str
     examples: tuple[str, ...]
     above: float | None = None
@@ -59,8 +59,10 @@ class Quantity:
             try:
                 value = float(units.parse(given, self.kind))
             except InputError as error:
-                said = error.what.rstrip(".")
-                raise fault(f"{said}.", f"Write {self.noun} as {self._examples()}.") from error
+                do = f"Write {self._examples()}."
+                if not error.do.startswith("Write for example") and error.do != "Write the unit.":
+                    do = f"{error.do} For example {self._examples()}."
+                raise fault(error.what, do) from error
         self._bound(given, value)
         return value
 
@@ -75,7 +77,10 @@ class Quantity:
             low = f"it must not be over {self.at_most:g}"
         else:
             return
-        raise fault(f"{_shown(given)} is not {self.noun}: {low}.", f"Write {self._examples()}.")
+        do = f"Write {self._examples()}."
+        if self.bare and isinstance(given, int | float) and 1 < given <= 100:
+            do = f'For {given:g} % write {given / 100:g} or "{given:g} %".'
+        raise fault(f"{_shown(given)} is not {self.noun}: {low}.", do)
 
     def _examples(self) -> str:
         return " or ".join(f'"{e}"' for e in self.examples[:2])
@@ -214,7 +219,7 @@ LengthRate = Annotated[
 ]
 Slope = Annotated[
     float,
-    Quantity(kind="angle_or_slope", noun="a slope", examples=("2 %", "0 %")),
+    Quantity(kind="slope", noun="a slope", examples=("2 %", "0 %")),
 ]
 Fraction = Annotated[
     float,
