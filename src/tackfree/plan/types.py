@@ -50,7 +50,8 @@ class ShiftSpan:
 @dataclass(frozen=True, kw_only=True)
 class Task:
     """One section × step. ``starts`` are inclusive intervals of allowed start slots:
-    inside one shift, GO weather for the whole placement and until tack-free."""
+    inside one shift, GO weather for the whole placement and until tack-free.
+    ``removed`` counts, by message id, the starts that weather took away."""
 
     id: str  # "S01/BASE"
     section_id: str
@@ -58,6 +59,7 @@ class Task:
     skill: str
     duration: int
     starts: tuple[tuple[int, int], ...]
+    removed: tuple[tuple[str, int], ...] = ()  # reason -> starts inside shifts it took away
 
 
 @dataclass(frozen=True, kw_only=True)
