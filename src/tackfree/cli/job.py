@@ -45,8 +45,10 @@ def check(bundle: Bundle, json: Json = False) -> None:
     if json:
         emit({"schema": "tackfree.job-check/1", "bundle": str(bundle), "notes": notes})
         return
+    from tackfree.words import say
+
     for note in notes:
-        talk(f"Note: {note}")
+        talk(f"Note: {say(note)}")
     print(f"{bundle}: no faults.")
 
 

@@ -69,11 +69,7 @@ def read_weather(job: Job) -> WeatherSeries:
     InputError
         If it cannot be read, or ends before it is needed.
     """
-    path = job.weather.file
-    if not path.is_absolute():
-        inside = job.root / "weather" / path
-        path = inside if inside.is_file() else job.root / path
-    series = files.read_weather(path, job.weather.format)
+    series = files.read_weather(job.weather.file, job.weather.format)
     begins = _midnight_utc_s(job) - SPIN_UP_DAYS * 86400
     days = SPIN_UP_DAYS + job.horizon_days + CURE_TAIL_DAYS
     off = (begins - series.start_utc_s) % series.step_s

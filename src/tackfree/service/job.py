@@ -5,9 +5,11 @@ from __future__ import annotations
 from importlib import resources
 from pathlib import Path
 
-from tackfree import bundle as bundles
+from tackfree.bundle import load as bundles
 from tackfree.bundle.types import Job
-from tackfree.errors import Fault, InputError
+from tackfree.errors import Fault, InputError, ToolError
+from tackfree.service.decks import read_decks, take_off_job
+from tackfree.words import Message
 
 
 def demo_source() -> Path:
@@ -39,12 +41,18 @@ def new(folder: Path, *, demo: bool = False) -> list[str]:
     return sorted(str(p.relative_to(folder)) for p in folder.rglob("*") if p.is_file())
 
 
-def check(path: Path) -> tuple[tuple[Fault, ...], tuple[str, ...]]:
-    """Every fault of a bundle at once, drawings and their zones included, and its notes."""
-    faults, notes = bundles.check(path)
+def check(path: Path) -> tuple[tuple[Fault, ...], tuple[Message, ...]]:
+    """Every fault of a bundle at once, its drawings included, or its notes."""
+    faults = bundles.check(path)
     if faults:
-        return faults, notes
-    return faults, notes
+        return faults, ()
+    job = open_job(path)
+    try:
+        stage = read_decks(job)
+        take_off_job(job, stage.decks)
+    except ToolError as fault:
+        return fault.faults, ()
+    return (), (*bundles.notes(job), *stage.messages)
 
 
 def open_job(path: Path) -> Job:
