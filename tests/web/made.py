@@ -159,7 +159,12 @@ def make_out(out: Path, *, sections: int = 2, kind: str = "typical-year") -> Pat
         opens[name] = slot(2 * k + 8, 10)
     last = slot(2 * len(every) + 8, 0)
     shifts = [
-        {"shift_id": s, "on": (FIRST + timedelta(days=d)).isoformat(), "begin": slot(d, a), "end": slot(d, b)}
+        {
+            "shift_id": s,
+            "on": (FIRST + timedelta(days=d)).isoformat(),
+            "begin": slot(d, a),
+            "end": slot(d, b),
+        }
         for d in range(2 * len(every) + 8)
         for s, a, b in (("DAY", 7, 15.5), ("EVE", 15.5, 23.5))
     ]

@@ -124,9 +124,7 @@ def create_app(
     return app
 
 
-def run(
-    out: Path, bundle: Path | None = None, host: str = "127.0.0.1", port: int = 8000
-) -> None:
+def run(out: Path, bundle: Path | None = None, host: str = "127.0.0.1", port: int = 8000) -> None:
     """Serve until stopped. Any host but this machine's own lets the network in."""
     hosts = LOCAL if host in ("127.0.0.1", "localhost", "::1") else ("*",)
     uvicorn.run(
@@ -175,9 +173,7 @@ def _fences(app: FastAPI, templates: Environment, hosts: tuple[str, ...]) -> Non
         return refuse(request, error.status_code, said(request, "no-page", where))
 
     @app.middleware("http")
-    async def fence(
-        request: Request, go_on: Callable[[Request], Awaitable[Response]]
-    ) -> Response:
+    async def fence(request: Request, go_on: Callable[[Request], Awaitable[Response]]) -> Response:
         host = request.headers.get("host", "").rsplit(":", 1)[0] or "?"
         if "*" not in hosts and host not in hosts:
             answer = refuse(request, 400, said(request, "bad-host", "Host", host=repr(host[:80])))
@@ -262,19 +258,14 @@ def _templates() -> Environment:
 def _look() -> str:
     """The tokens of sheets.look as CSS variables: day, night by system, night by switch."""
 
-    def tokens(table: dict[str, str]) -> str:
-        return "".join(f"--{k}:{v};" for k, v in table.items())
-
-    roles = "".join(
-        f".f-{role}{{fill:var(--{role})}}.s-{role}{{stroke:var(--{role})}}" for role in look.DAY
-    )
-    day, night = tokens(look.DAY), tokens(look.NIGHT)
+    day, night = look.variables_css(look.DAY), look.variables_css(look.NIGHT)
     return (
         f":root{{color-scheme:light;--font:{look.FONT_FALLBACK};{day}}}\n"
-        f"@media (prefers-color-scheme:dark){{:root:not([data-ground=day]){{color-scheme:dark;{night}}}}}\n"
+        f"@media (prefers-color-scheme:dark){{:root:not([data-ground=day])"
+        f"{{color-scheme:dark;{night}}}}}\n"
         f":root[data-ground=night]{{color-scheme:dark;{night}}}\n"
-        f"@media print{{:root:root:root{{color-scheme:light;{day}}}}}\n"
-        f"{roles}\n"
+        f"@media print{{:root:root:root{{color-scheme:light;{look.variables_css(look.PRINT)}}}}}\n"
+        f"{look.drawing_css()}"
     )
 
 

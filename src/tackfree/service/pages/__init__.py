@@ -22,4 +22,14 @@ PAGES: dict[str, Callable[[Built, Reader, Asked, date, str], Page]] = {
     "shift": shift_page,
 }
 
-__all__ = ["PAGES", "STAGES", "Asked", "Built", "Page", "Reader", "file_of", "read_out", "signature"]
+__all__ = [
+    "PAGES",
+    "STAGES",
+    "Asked",
+    "Built",
+    "Page",
+    "Reader",
+    "file_of",
+    "read_out",
+    "signature",
+]

@@ -10,6 +10,8 @@ from pathlib import Path
 from xml.etree import ElementTree as ET
 
 from tackfree.errors import NotFound
+from tackfree.sheets import look
+from tackfree.sheets.svg import Pen
 
 SVG = "http://www.w3.org/2000/svg"
 ET.register_namespace("", SVG)
@@ -24,14 +26,9 @@ KEPT = {
 }  # fmt: skip
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:[eE]-?\d+)?")
 
-# Hatch of each state: spacing [px], angle [degrees], crossed, and its ink.
-# Differs in spacing and direction, so that states are told apart in grey as well.
-HATCHES = {
-    "working": (9, -45, False, "accent"),
-    "closed": (6, 45, True, "ink-2"),
-    "open": (22, 90, False, "accent"),
-    "no-start": (7, 45, False, "ink-2"),
-}
+# The hatch of sheets.look that tells a section's state; no hatch for the rest.
+HATCHES = {"working": "tonight", "closed": "wet", "open": "done", "no-start": "wait"}
+PEN = Pen(look.DAY, "page")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,7 +45,7 @@ def drawing(path: Path, marks: Mapping[str, Mark], *, label: str) -> str:
 
     Elements and attributes that could act (scripts, handlers, inline styles, links
     out of the page) are left out, each section becomes a link to its lines on the
-    page, and its outline is hatched by its state. The original file is untouched.
+    page, and its outline is hatched by its state. The file file is untouched.
 
     Raises
     ------
@@ -98,28 +95,9 @@ def _clean(element: ET.Element) -> None:
 
 
 def _patterns() -> ET.Element:
-    defs = ET.Element(f"{{{SVG}}}defs")
-    for name, (spacing, angle, crossed, ink) in HATCHES.items():
-        side = str(spacing)
-        pattern = ET.SubElement(
-            defs,
-            f"{{{SVG}}}pattern",
-            {
-                "id": f"hatch-{name}",
-                "width": side,
-                "height": side,
-                "patternUnits": "userSpaceOnUse",
-                "patternTransform": f"rotate({angle})",
-            },
-        )
-        ends = [("0", side)] + ([(side, "0")] if crossed else [])
-        for x2, y2 in ends:
-            ET.SubElement(
-                pattern,
-                f"{{{SVG}}}line",
-                {"x1": "0", "y1": "0", "x2": x2, "y2": y2, "class": f"hatch-line s-{ink}"},
-            )
-    return defs
+    """The hatches of every state; the page's colour variables redraw them at night."""
+    body = "".join(PEN.hatches(HATCHES.values()))
+    return ET.fromstring(f'<defs xmlns="{SVG}">{body}</defs>')
 
 
 def _mark(group: ET.Element, section_id: str, mark: Mark) -> None:
@@ -142,7 +120,7 @@ def _mark(group: ET.Element, section_id: str, mark: Mark) -> None:
         link.append(ground)
         if mark.state in HATCHES:
             hatch = _over(outline, "hatch")
-            hatch.set("fill", f"url(#hatch-{mark.state})")
+            hatch.set("fill", f"url(#{PEN.hatch_id(HATCHES[mark.state])})")
             link.append(hatch)
     link.extend(children)
 

@@ -170,14 +170,12 @@ def page(
         cautions.insert(0, reader.say(f"tendons-{head.post_tensioned}", deck=head.id))
     svg = ""
     missing = list(_missing(built, reader, stage, bundle))
-    planned = f"drawings/{deck_id}-plan.svg"
-    plain = f"drawings/{deck_id}.svg"
-    name = planned if stage in ("job", "plan", "shift") and has_file(built.out, planned) else plain
+    name = f"drawings/{deck_id}.svg"
     if has_file(built.out, name):
         label = reader.say("drawing-of", deck=deck_id, called=head.name if head else "")
         svg = drawing(built.out / name, marks, label=label)
     elif deck_id:
-        missing.append(_lack(reader, plain, "absent", bundle))
+        missing.append(_lack(reader, name, "absent", bundle))
     days = day_strip(reader, plan, day) if strip else ()
     known = {d.iso for d in days}
     before = (day - timedelta(days=1)).isoformat() if day else ""
@@ -225,7 +223,9 @@ def _age(built: Built, reader: Reader) -> tuple[str, ...]:
     """How old the figures are, and what kind of weather they stand on."""
     said = []
     if built.as_of or built.built_at:
-        said.append(reader.say("age.as-of", as_of=(built.as_of or built.built_at).replace("T", " ")))
+        said.append(
+            reader.say("age.as-of", as_of=(built.as_of or built.built_at).replace("T", " "))
+        )
     else:
         said.append(reader.say("age.unknown"))
     climate = built.stage("climate")

@@ -88,7 +88,9 @@ def read_out(out: Path) -> Built:
     """
     if not out.is_dir():
         raise NotFound(
-            "there is no such folder.", where=str(out), do="Run: tackfree job build BUNDLE --out DIR."
+            "there is no such folder.",
+            where=str(out),
+            do="Run: tackfree job build BUNDLE --out DIR.",
         )
     missing: list[Missing] = []
     stages: dict[str, Json] = {}
@@ -148,7 +150,9 @@ def file_of(out: Path, name: str) -> Path:
     path = out / name
     if not FILES.match(name) or not path.is_file():
         raise NotFound(
-            "there is no such file in the output.", where=name, do="Build the job again, or go back."
+            "there is no such file in the output.",
+            where=name,
+            do="Build the job again, or go back.",
         )
     return path
 

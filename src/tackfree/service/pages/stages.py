@@ -8,7 +8,14 @@ from typing import Any
 
 from tackfree.service.pages.calendar import calendar_of
 from tackfree.service.pages.drawing import Mark
-from tackfree.service.pages.frame import about, chosen_deck, chosen_day, mark_states, page, sections_of
+from tackfree.service.pages.frame import (
+    about,
+    chosen_day,
+    chosen_deck,
+    mark_states,
+    page,
+    sections_of,
+)
 from tackfree.service.pages.read import Built, has_file
 from tackfree.service.pages.said import Reader, Value
 from tackfree.service.pages.types import Asked, Entry, Group, Line, Link, Page
@@ -34,6 +41,7 @@ ZONE_FIGURES = {
 def deck_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: str) -> Page:
     """Areas and lengths by zone, then the sections cut from them."""
     deck_id = chosen_deck(built, asked)
+    chosen_day(calendar_of(built), asked, today)  # kept for the pages that show a day
     takeoff = built.stage("takeoff") or {}
     zones = [z for z in takeoff.get("zones", ()) if z["deck_id"] == deck_id]
     sections = sections_of(built, deck_id)
@@ -51,7 +59,9 @@ def deck_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: s
                             label=reader.say("zones-of", zones=", ".join(s.get("zone_ids", ()))),
                             values=(
                                 reader.value(
-                                    reader.say("figure.developed_m2"), s["developed_m2"], "m2",
+                                    reader.say("figure.developed_m2"),
+                                    s["developed_m2"],
+                                    "m2",
                                     strong=True,
                                 ),
                                 reader.value(reader.say("figure.stalls"), s.get("stalls"), ""),
@@ -64,9 +74,7 @@ def deck_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: s
         ),
     ]
     total = sum(z.get("field_m2") or 0.0 for z in zones)
-    lead = (
-        (reader.value(reader.say("figure.field_m2"), total, "m2", strong=True),) if zones else ()
-    )
+    lead = (reader.value(reader.say("figure.field_m2"), total, "m2", strong=True),) if zones else ()
     return page(
         built, reader, "deck", deck_id=deck_id, groups=tuple(groups), lead=lead, strip=False,
         marks={s["id"]: Mark(state="waiting", word="", title=f"{s['id']}: {about(reader, s)}")
@@ -107,7 +115,9 @@ def _zone(reader: Reader, zone: Json) -> Entry:
     return Entry(
         id=f"z-{zone['zone_id']}",
         name=zone["zone_id"],
-        sub=" · ".join(t for t in (name if name != zone["zone_id"] else "", about(reader, zone)) if t),
+        sub=" · ".join(
+            t for t in (name if name != zone["zone_id"] else "", about(reader, zone)) if t
+        ),
         lines=tuple(lines),
     )
 
@@ -124,6 +134,7 @@ def _width(reader: Reader, metres: float | None) -> str:
 def materials_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: str) -> Page:
     """Kits per section and coat, details, and the order they add up to."""
     deck_id = chosen_deck(built, asked)
+    chosen_day(calendar_of(built), asked, today)  # kept for the pages that show a day
     stage = built.stage("materials") or {}
     sections = sections_of(built, deck_id)
     coats, details = stage.get("coats", ()), stage.get("details", ())
@@ -151,8 +162,8 @@ def materials_page(built: Built, reader: Reader, asked: Asked, today: date, bund
     return page(
         built, reader, "materials", deck_id=deck_id, strip=False,
         marks={
-            k: Mark(state="waiting", word=reader.say("kits-n", n=n), title=f"{k}: {reader.say('kits-n', n=n)}")
-            for k, n in kits.items()
+            k: Mark(state="waiting", word=said, title=f"{k}: {said}")
+            for k, said in ((k, reader.say("kits-n", n=n)) for k, n in kits.items())
         },
         groups=(Group(title=reader.say("kits-by-section"), entries=entries), order),
         lead=(Value(label=reader.say("kits-deck"), text=f"{sum(kits.values()):,}", strong=True),)
@@ -166,14 +177,23 @@ def materials_page(built: Built, reader: Reader, asked: Asked, today: date, bund
 def _coat(reader: Reader, coat: Json) -> Line:
     why = coat.get("figures") or {}
     values = [
-        reader.value(reader.say("figure.kits"), coat["kits"], "", figure=why.get("kits"), strong=True),
+        reader.value(
+            reader.say("figure.kits"), coat["kits"], "", figure=why.get("kits"), strong=True
+        ),
         reader.value(
             reader.say("figure.reach_m2"), coat.get("reach_m2"), "m2", figure=why.get("reach_m2")
         ),
-        reader.value(reader.say("figure.wft_um"), coat.get("wft_um"), "um", figure=why.get("wft_um")),
-        reader.value(reader.say("figure.gross_l"), coat.get("gross_l"), "L", figure=why.get("gross_l")),
         reader.value(
-            reader.say("figure.leftover_l"), coat.get("leftover_l"), "L", figure=why.get("leftover_l")
+            reader.say("figure.wft_um"), coat.get("wft_um"), "um", figure=why.get("wft_um")
+        ),
+        reader.value(
+            reader.say("figure.gross_l"), coat.get("gross_l"), "L", figure=why.get("gross_l")
+        ),
+        reader.value(
+            reader.say("figure.leftover_l"),
+            coat.get("leftover_l"),
+            "L",
+            figure=why.get("leftover_l"),
         ),
     ]
     if coat.get("bags"):
@@ -256,9 +276,7 @@ def clock_line(reader: Reader, clock: Json) -> Line:
             )
         ]
         if hopeful is not None and hopeful != careful:
-            values.append(
-                Value(label=reader.say("clock.at-best"), text=reader.moment(hopeful))
-            )
+            values.append(Value(label=reader.say("clock.at-best"), text=reader.moment(hopeful)))
         return values
 
     before = clock.get("recoat_before_utc_s")
@@ -266,7 +284,9 @@ def clock_line(reader: Reader, clock: Json) -> Line:
     values.append(
         Value(
             label=reader.say("clock.recoat_before"),
-            text=reader.moment(before, toward="down") if before is not None else reader.say("clock.none"),
+            text=reader.moment(before, toward="down")
+            if before is not None
+            else reader.say("clock.none"),
             strong=True,
         )
     )

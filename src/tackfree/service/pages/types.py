@@ -29,6 +29,7 @@ class Line:
     values: tuple[Value, ...] = ()
     note: str = ""
     section: str = ""  # the section the line can be followed to
+    deck: str = ""  # its deck, where that is another than the one shown
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,32 +79,6 @@ class DayCell:
 
 
 @dataclass(frozen=True, kw_only=True)
-class ChartLine:
-    """A curve: points of an SVG polyline, and where its name stands."""
-
-    kind: str  # surface, air, dew
-    name: str
-    points: str
-    x: str
-    y: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Tick:
-    at: str
-    text: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Band:
-    """A shift on the chart."""
-
-    x: str
-    width: str
-    name: str
-
-
-@dataclass(frozen=True, kw_only=True)
 class HourRow:
     time: str
     surface: str
@@ -117,11 +92,7 @@ class Chart:
     """Surface, air and dew point over one day of the job's clock."""
 
     title: str
-    unit: str
-    lines: tuple[ChartLine, ...]
-    across: tuple[Tick, ...]
-    up: tuple[Tick, ...]
-    bands: tuple[Band, ...]
+    svg: str
     rows: tuple[HourRow, ...]
     surfaces: tuple[Link, ...]
 

@@ -12,23 +12,12 @@ from tackfree.service.pages.calendar import Calendar, calendar_of
 from tackfree.service.pages.drawing import Mark
 from tackfree.service.pages.frame import about, chosen_day, chosen_deck, page, sections_of
 from tackfree.service.pages.read import Built
-from tackfree.service.pages.said import MISSING, Reader, Value, day_span
-from tackfree.service.pages.types import (
-    Asked,
-    Band,
-    Chart,
-    ChartLine,
-    Entry,
-    Group,
-    HourRow,
-    Line,
-    Link,
-    Page,
-    Tick,
-)
+from tackfree.service.pages.said import Reader, Value, day_span
+from tackfree.service.pages.types import Asked, Chart, Entry, Group, HourRow, Line, Link, Page
+from tackfree.sheets.day_strip import Bar, DayStrip, DayWords, Span, day_strip_svg
 
 Json = Mapping[str, Any]
-LEFT, RIGHT, TOP, BOTTOM, WIDTH, HEIGHT = 36.0, 96.0, 26.0, 32.0, 440.0, 256.0
+STRIP_PX = 336.0  # a phone's width: type keeps its 16 px there
 
 
 def weather_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: str) -> Page:
@@ -40,7 +29,8 @@ def weather_page(built: Built, reader: Reader, asked: Asked, today: date, bundle
     sections = sections_of(built, deck_id)
     chart = None
     if climate is not None and day is not None:
-        chart = _chart(reader, climate, plan, day, _surface(climate, sections, asked))
+        chart = _chart(reader, climate, plan, day, _surface(climate, sections, asked),
+                       tuple(s["id"] for s in sections))  # fmt: skip
     entries: list[Entry] = []
     marks: dict[str, Mark] = {}
     for s in sections:
@@ -115,7 +105,7 @@ def _surface(climate: Json, sections: tuple[Json, ...], asked: Asked) -> str:
     NotFound
         If the climate holds no such surface.
     """
-    names = list(climate["surface_c"])
+    names = [str(n) for n in climate["surface_c"]]
     if asked.surface is not None:
         if asked.surface not in names:
             raise NotFound(
@@ -132,79 +122,87 @@ def _surface(climate: Json, sections: tuple[Json, ...], asked: Asked) -> str:
 
 
 def _chart(
-    reader: Reader, climate: Json, plan: Calendar | None, day: date, surface: str
+    reader: Reader,
+    climate: Json,
+    plan: Calendar | None,
+    day: date,
+    surface: str,
+    here: tuple[str, ...],
 ) -> Chart:
+    """The day as a strip and as a table; ``here`` are the deck's sections."""
     begin, end = day_span(day, reader.zone)
     slot0, slot = float(climate["slot0_utc_s"]), float(climate["slot_s"])
     first = max(0, math.ceil((begin - slot0) / slot))
-    last = math.floor((end - slot0) / slot) + 1
-    columns = {
-        "surface": list(climate["surface_c"].get(surface, ()))[first:last],
-        "air": list(climate["air_c"])[first:last],
-        "dew": list(climate["dew_c"])[first:last],
-    }
+    last = max(first, min(math.floor((end - slot0) / slot) + 1, len(climate["air_c"])))
     moments = [slot0 + slot * k for k in range(first, last)]
-    known = [v for column in columns.values() for v in column if v is not None]
-    unit = "°F" if reader.units == "us" else "°C"
-    if not known:
-        return Chart(title=surface, unit=unit, lines=(), across=(), up=(), bands=(), rows=(),
-                     surfaces=_surfaces(reader, climate, surface))  # fmt: skip
-
-    def degrees(c: float) -> float:
-        return c * 1.8 + 32.0 if reader.units == "us" else c
-
-    low = 10 * math.floor(degrees(min(known)) / 10)
-    high = max(low + 10, 10 * math.ceil(degrees(max(known)) / 10))
-
-    def x(at: float) -> float:
-        return LEFT + (WIDTH - LEFT - RIGHT) * (at - begin) / (end - begin)
-
-    def y(value: float) -> float:
-        return TOP + (HEIGHT - TOP - BOTTOM) * (high - value) / (high - low)
-
-    lines: list[ChartLine] = []
-    for kind, column in columns.items():
-        points = [(x(t), y(degrees(v))) for t, v in zip(moments, column, strict=False) if v is not None]
-        if points:
-            lines.append(
-                ChartLine(
-                    kind=kind,
-                    name=reader.say(f"chart.{kind}"),
-                    points=" ".join(f"{a:.1f},{b:.1f}" for a, b in points),
-                    x=f"{WIDTH - RIGHT + 8:.1f}",
-                    y=f"{points[-1][1]:.1f}",
-                )
-            )
-    step = 10 if high - low <= 60 else 20
-    return Chart(
-        title=_surface_name(reader, surface),
-        unit=unit,
-        lines=_apart(lines),
-        across=tuple(
-            Tick(at=f"{x(begin + h * 3600):.1f}", text=reader.clock(begin + h * 3600)[:2])
-            for h in range(0, 24, 4)
-        ),
-        up=tuple(Tick(at=f"{y(v):.1f}", text=str(v)) for v in range(low, high + 1, step)),
-        bands=tuple(
-            Band(x=f"{x(max(a, begin)):.1f}", width=f"{x(min(b, end)) - x(max(a, begin)):.1f}", name=n)
-            for n, _, a, b in (plan.shifts if plan else ())
+    columns = {
+        "surface": _column(climate["surface_c"].get(surface, ()), first, last),
+        "air": _column(climate["air_c"], first, last),
+        "dew": _column(climate["dew_c"], first, last),
+    }
+    title = _surface_name(reader, surface)
+    strip = DayStrip(
+        from_utc_s=begin,
+        to_utc_s=end,
+        time_zone=reader.zone.key,
+        at_utc_s=moments,
+        air_c=columns["air"],
+        slab_c=columns["surface"],
+        dew_c=columns["dew"],
+        spread_min_k=climate.get("spread_min_k"),
+        rain=_rain(climate, first, last),
+        shifts=tuple(
+            Span(from_utc_s=max(a, begin), to_utc_s=min(b, end), text=name)
+            for name, _, a, b in (plan.shifts if plan else ())
             if a < end and b > begin
         ),
-        rows=tuple(_row(reader, columns, moments, h) for h in _every_two_hours(moments, slot)),
-        surfaces=_surfaces(reader, climate, surface),
-    )  # fmt: skip
+        bars=tuple(
+            Bar(
+                from_utc_s=d.begin_s,
+                to_utc_s=d.end_s,
+                text=f"{d.section_id} {reader.word('step', d.step_id)}",
+            )
+            for d in (plan.on(day) if plan else ())
+            if d.section_id in here
+        ),
+        units=reader.units,
+        words=DayWords(
+            air=reader.say("chart.air"),
+            slab=reader.say("chart.surface"),
+            dew=reader.say("chart.dew"),
+            rain=reader.say("chart.rain"),
+            shift=reader.say("stage.shift").lower(),
+            title=reader.say("chart.label", surface=title, day=reader.day(day)),
+        ),
+    )
+    return Chart(
+        title=title,
+        svg=day_strip_svg(strip, width=STRIP_PX),
+        rows=tuple(_row(reader, columns, moments, k) for k in _every_two_hours(moments, slot)),
+        surfaces=tuple(
+            Link(text=_surface_name(reader, k), href=k, current=k == surface)
+            for k in climate["surface_c"]
+        ),
+    )
 
 
-def _apart(lines: list[ChartLine], gap: float = 23.0) -> tuple[ChartLine, ...]:
-    """Names at the right end moved apart so that none covers another."""
-    placed: list[ChartLine] = []
-    lowest = -math.inf
-    for line in sorted(lines, key=lambda n: float(n.y)):
-        lowest = max(float(line.y), lowest + gap)
-        placed.append(
-            ChartLine(kind=line.kind, name=line.name, points=line.points, x=line.x, y=f"{lowest:.1f}")
-        )
-    return tuple(placed)
+def _column(values: Any, first: int, last: int) -> list[float]:
+    """A stretch of a stored series; null and what lies outside become NaN."""
+    found = [math.nan if v is None else float(v) for v in values[first:last]]
+    return found + [math.nan] * (last - first - len(found))
+
+
+def _rain(climate: Json, first: int, last: int) -> tuple[Span, ...]:
+    """Runs of slots with rain, where the stage holds rain."""
+    slot0, slot = float(climate["slot0_utc_s"]), float(climate["slot_s"])
+    wet = [v > 0 for v in _column(climate.get("rain_mm", ()), first, last)]
+    spans: list[Span] = []
+    for k, rains in enumerate(wet, start=first):
+        if rains and k > first and wet[k - first - 1]:
+            spans[-1] = Span(from_utc_s=spans[-1].from_utc_s, to_utc_s=slot0 + slot * (k + 1))
+        elif rains:
+            spans.append(Span(from_utc_s=slot0 + slot * k, to_utc_s=slot0 + slot * (k + 1)))
+    return tuple(spans)
 
 
 def _every_two_hours(moments: list[float], slot: float) -> range:
@@ -212,9 +210,9 @@ def _every_two_hours(moments: list[float], slot: float) -> range:
 
 
 def _row(
-    reader: Reader, columns: Mapping[str, list[float | None]], moments: list[float], k: int
+    reader: Reader, columns: Mapping[str, list[float]], moments: list[float], k: int
 ) -> HourRow:
-    at = {kind: (c[k] if k < len(c) else None) for kind, c in columns.items()}
+    at = {kind: None if math.isnan(c[k]) else c[k] for kind, c in columns.items()}
     surface, dew = at["surface"], at["dew"]
     spread = surface - dew if surface is not None and dew is not None else None
     return HourRow(
@@ -222,7 +220,7 @@ def _row(
         surface=reader.amount(surface, "°C")[0],
         air=reader.amount(at["air"], "°C")[0],
         dew=reader.amount(dew, "°C")[0],
-        spread=reader.amount(spread, "K")[0] if spread is not None else MISSING,
+        spread=reader.amount(spread, "K")[0],
     )
 
 
@@ -231,11 +229,4 @@ def _surface_name(reader: Reader, key: str) -> str:
     exposure, _, state = key.partition("/")
     return ", ".join(
         t for t in (reader.word("exposure", exposure), reader.word("surface", state)) if t
-    )
-
-
-def _surfaces(reader: Reader, climate: Json, current: str) -> tuple[Link, ...]:
-    return tuple(
-        Link(text=_surface_name(reader, k), href=f"?surface={k}", current=k == current)
-        for k in climate["surface_c"]
     )
