@@ -29,7 +29,9 @@ def add_to(app: typer.Typer) -> None:
 
 
 @deck.command("takeoff", epilog="Try: tackfree deck takeoff demo/job")
-def takeoff(bundle: Bundle, units: Units = None, explain: Explain = False, json: Json = False) -> None:
+def takeoff(
+    bundle: Bundle, units: Units = None, explain: Explain = False, json: Json = False
+) -> None:
     """Areas, lengths and counts, zone by zone."""
     from tackfree.service import report
     from tackfree.service.pipeline import Pipeline
@@ -165,5 +167,6 @@ def serve(
 ) -> None:
     """The pages of a built job, on this machine."""
     from tackfree.service import serving
+    from tackfree.web.app import run
 
-    serving.serve(bundle, out, host=host, port=port, say=talk)
+    run(serving.ready(bundle, out, say=talk), bundle, host, port)

@@ -87,9 +87,7 @@ def arrays_of(problem: Problem) -> Arrays:
             shift_high = _next_shift(problem, ok[i], d_i) - d_j
             shift_high = np.minimum.accumulate(shift_high[::-1])[::-1]
             high = np.minimum(high, shift_high)
-        lags.append(
-            LagArrays(i=i, j=j, low=low, high=high, shift_high=shift_high, within=within)
-        )
+        lags.append(LagArrays(i=i, j=j, low=low, high=high, shift_high=shift_high, within=within))
     closures = []
     for c in problem.closures:
         last = index[c.last]

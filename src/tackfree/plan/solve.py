@@ -92,9 +92,7 @@ def solve(
     if draft is not None:
         ok = tighten(arrays, draft.finish)
         lower = max(lower, finish_bound(arrays, ok), key=lambda b: b.slot)
-    run = _Run(
-        seed=seed, workers=workers, left=deterministic_limit, stop=stop or (lambda: False)
-    )
+    run = _Run(seed=seed, workers=workers, left=deterministic_limit, stop=stop or (lambda: False))
     if draft is None or lower.slot < draft.finish:
         share = 1.0 if draft is None else 0.7
         got = _stage(arrays, ok, draft, run, FINISH, lower.slot, share)
@@ -162,9 +160,7 @@ def _empty_reasons(arrays: Arrays, ok: list[BoolArray]) -> tuple[Message, ...]:
     )
 
 
-def _plan(
-    arrays: Arrays, draft: Draft, stages: tuple[Stage, ...], seed: int, method: str
-) -> Plan:
+def _plan(arrays: Arrays, draft: Draft, stages: tuple[Stage, ...], seed: int, method: str) -> Plan:
     placed = tuple(
         Placed(
             task_id=t.id,
@@ -277,8 +273,12 @@ class _Model:
         self._crews()
         opens = self._closures()
         if goal == FINISH:
-            top = max([*(a + d for a, d in zip(self.last, arrays.duration, strict=True)),
-                       *(int(c.opens[self.ok[c.last]].max()) for c in arrays.closures)])
+            top = max(
+                [
+                    *(a + d for a, d in zip(self.last, arrays.duration, strict=True)),
+                    *(int(c.opens[self.ok[c.last]].max()) for c in arrays.closures),
+                ]
+            )
             finish = m.new_int_var(lower, top, "finish")
             for k, d in enumerate(arrays.duration):
                 m.add(finish >= self.start[k] + d)
@@ -430,8 +430,7 @@ class _Model:
             crew=crew,
             finish=max([*ends, *opens]),
             stall_slots=sum(
-                c.stalls * (o - start[c.first])
-                for c, o in zip(arrays.closures, opens, strict=True)
+                c.stalls * (o - start[c.first]) for c, o in zip(arrays.closures, opens, strict=True)
             ),
         )
 

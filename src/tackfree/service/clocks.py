@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC, datetime
 
 from tackfree.bundle.types import Job
 from tackfree.cure.types import Clock
@@ -29,10 +30,10 @@ def clock_of(
     *,
     section_id: str,
     coat_id: str,
-    placed_from_utc_s: float,
-    placed_to_utc_s: float,
+    placed_from: datetime,
+    placed_to: datetime,
 ) -> ClockLine:
-    """The clock of one section × coat placed at given times.
+    """The clock of one section × coat placed between two moments (aware).
 
     Raises
     ------
@@ -55,14 +56,7 @@ def clock_of(
             do=f"Its coats are {', '.join(coats)}.",
         )
     coat = coats[coat_id]
-    clock = climate.clock_for(
-        stage,
-        job,
-        section.exposure,
-        coat,
-        placed_from_utc_s=placed_from_utc_s,
-        placed_to_utc_s=placed_to_utc_s,
-    )
+    clock = climate.clock_for(stage, job, section.exposure, coat, placed_from, placed_to)
     return ClockLine(
         section_id=section_id, coat_id=coat_id, product_id=coat.product_id, clock=clock
     )
@@ -76,7 +70,10 @@ def clocks_of(
     for p in sorted(plan.placed, key=lambda p: (p.start, p.section_id, p.step_id)):
         section = next(s for s in sections.sections if s.id == p.section_id)
         if p.step_id in {c.id for c in job.build_ups[section.build_up_id].coats}:
-            at = problem.slot0_utc_s
+            begin, end = (
+                datetime.fromtimestamp(problem.slot0_utc_s + s * problem.slot_s, UTC)
+                for s in (p.start, p.end)
+            )
             out.append(
                 clock_of(
                     job,
@@ -84,8 +81,8 @@ def clocks_of(
                     stage,
                     section_id=p.section_id,
                     coat_id=p.step_id,
-                    placed_from_utc_s=at + p.start * problem.slot_s,
-                    placed_to_utc_s=at + p.end * problem.slot_s,
+                    placed_from=begin,
+                    placed_to=end,
                 )
             )
     return tuple(out)

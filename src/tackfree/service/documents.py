@@ -75,11 +75,12 @@ def climate(made: Pipeline) -> dict[str, Any]:
             for e in exposures(made)
             for name, a in SURFACES.items()
         },
-        "windows": list(_windows(made)),
+        "windows": list(windows(made)),
     }
 
 
-def _windows(made: Pipeline) -> Iterable[dict[str, Any]]:
+def windows(made: Pipeline) -> Iterable[dict[str, Any]]:
+    """Windows of every exposure × build-up × coat, for the longest placing of the plan."""
     slots = {(t.section_id, t.step_id): t.duration for t in made.problem.tasks}
     last_utc_s = made.problem.slot0_utc_s + made.problem.slots * made.problem.slot_s
     longest: dict[tuple[Exposure, str, str], int] = defaultdict(int)
@@ -90,9 +91,7 @@ def _windows(made: Pipeline) -> Iterable[dict[str, Any]]:
     for (exposure, build_up_id, coat_id), duration in longest.items():
         build_up = made.job.build_ups[build_up_id]
         coat = next(c for c in build_up.coats if c.id == coat_id)
-        states = climates.allowed_starts(
-            made.climate, made.job, exposure, build_up, coat, duration
-        )
+        states = climates.allowed_starts(made.climate, made.job, exposure, build_up, coat, duration)
         yield {
             "exposure": exposure,
             "build_up_id": build_up_id,
@@ -181,14 +180,10 @@ def quantities(made: Pipeline) -> dict[str, Figure]:
         out[f"field_area_{deck.id}"] = _sum(
             rows, "m²", f"sum over zones of {of}", Source(kind="drawn", text=of)
         )
-    cracks = [
-        (z.zone_id, sum(c.length_m for c in z.cracks)) for z in zones if z.cracks
-    ]
+    cracks = [(z.zone_id, sum(c.length_m for c in z.cracks)) for z in zones if z.cracks]
     out["crack_length"] = _sum(cracks, "m", "sum over zones of crack length", Source(kind="drawn"))
     kits = [(f"{c.section_id} {c.coat_id}", c.kits) for c in lines]
-    out["kits"] = _sum(
-        kits, "count", "sum over section × coat of whole kits", Source(kind="exact")
-    )
+    out["kits"] = _sum(kits, "count", "sum over section × coat of whole kits", Source(kind="exact"))
     out["liquid_volume"] = _sum(
         [(f"{c.section_id} {c.coat_id}", c.gross_l + c.detail_l) for c in lines],
         "L",

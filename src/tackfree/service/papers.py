@@ -125,9 +125,7 @@ def shift_climate(made: Pipeline) -> ShiftClimate:
             stage, job, section.exposure, build_up, coat, durations[section_id, step_id]
         )
 
-    return ShiftClimate(
-        weather=made.weather, slab_c=slab_c, states=states, dark=_dark_spans(made)
-    )
+    return ShiftClimate(weather=made.weather, slab_c=slab_c, states=states, dark=_dark_spans(made))
 
 
 def _dark_spans(made: Pipeline) -> tuple[tuple[float, float], ...]:
@@ -151,7 +149,7 @@ def shift_sheets(made: Pipeline, on: date | None = None) -> dict[str, bytes]:
         clocks={(c.section_id, c.coat_id): c.clock for c in made.clocks},
         on=on,
     )
-    return {s.file_name: render_pdf(s) for s in sheets}
+    return {s.name: render_pdf(s) for s in sheets}
 
 
 def calendar(made: Pipeline) -> bytes:
