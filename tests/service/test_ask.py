@@ -171,6 +171,17 @@ def test_sand_of_the_balconies():
     assert values("sand", bag="100 lb")["bags"] == 1
 
 
+def test_what_was_not_given_is_shown_as_a_default():
+    def kinds_of(question, **given):
+        figure = ask(question, EXAMPLES[question] | given).answer[-1].figure
+        return {i.name: i.source.kind for i in figure.inputs}
+
+    assert kinds_of("sand")["bag"] == "default"
+    assert kinds_of("sand", bag="50 lb")["bag"] == "typed"
+    assert kinds_of("kits", loss="")["loss"] == "default"
+    assert kinds_of("kits")["loss"] == "typed"
+
+
 @pytest.mark.parametrize(
     ("rate", "note"),
     [(4, "below"), (15, "seeded"), (22, "between"), (60, "refusal"), (150, "above")],
