@@ -16,6 +16,7 @@ from typing import Any
 import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name
 
+from tackfree.sheets.look import DAY
 from tackfree.supply.types import CoatLine, DetailLine, Materials, OrderLine
 from tackfree.units import FT2_MIL_PER_GAL, UM_PER_L_PER_M2, Kind, System, in_system
 from tackfree.words import Message, say
@@ -110,8 +111,8 @@ class _Writer:
     def unit(self, kind: Kind) -> str:
         return in_system(1.0, kind, self.header.units)[1]
 
-    def word(self, name: str, **values: object) -> str:
-        return _word(self.header, name, **values)
+    def word(self, key: str, /, **values: object) -> str:
+        return _word(self.header, key, **values)
 
     def sheet(self, name: str) -> Any:
         h = self.header
@@ -145,18 +146,15 @@ class _Writer:
     def row(self, sheet: Any, row: int, columns: Sequence[_Column], cells: Iterable[Any]) -> None:
         """Text, a number, or a (formula, answer) pair in each column."""
         for i, (column, cell) in enumerate(zip(columns, cells, strict=True)):
-            digits = column.digits
-            shown = "0" if not digits else "0." + "0" * digits
-            if column.word == "loss":
-                shown = "0.0%"
-            look = self.format(num_format=f"#,##{shown}" if shown[0] == "0" else shown)
+            decimals = "." + "0" * column.digits if column.digits else ""
+            shown = "0.0%" if column.word == "loss" else "#,##0" + decimals
             if isinstance(cell, str):
                 sheet.write_string(row, i, cell, self.format(valign="top"))
             elif isinstance(cell, tuple):
-                sheet.write_formula(row, i, "=" + cell[0], look, cell[1])
+                sheet.write_formula(row, i, "=" + cell[0], self.format(num_format=shown), cell[1])
             elif cell is not None:
-                sheet.write_number(row, i, cell, self.format(
-                    num_format=look.num_format, bg_color="#F6F4EE"))  # fmt: skip
+                given = self.format(num_format=shown, bg_color=DAY["paper"])
+                sheet.write_number(row, i, cell, given)
 
 
 class _Table:
@@ -355,24 +353,28 @@ def _sums(
     line: OrderLine, product: str, needed: str, coats: _Coats, details: _Details, sand: _Sand
 ) -> tuple[str, str, str]:
     """Formulas for what is needed, how many packages, and what they hold beyond it."""
-    if line.unit == "kit":
-        table, volumes, count, size = coats, ("gross", "in-kits"), "kits", "kit"
-    elif line.unit == "bag":
-        table, volumes, count, size = sand, ("mass",), "bags", "bag"  # type: ignore[assignment]
-    else:
-        table, volumes, count, size = details, ("volume",), "packages", "package"  # type: ignore[assignment]
-    mine = table.all("product")
-    total = "+".join(f"SUMIFS({table.all(v)},{mine},{product})" for v in volumes)
-    pieces = f"SUMIFS({table.all(count)},{mine},{product})"
-    bought = f"SUMPRODUCT(({mine}={product})*{table.all(count)}*{table.all(size)})"
-    return total, pieces, f"{bought}-{needed}"
+    tables: tuple[tuple[_Table, str, str, str], ...] = (
+        ((sand, "mass", "bags", "bag"),)
+        if line.unit == "bag"
+        else (
+            (coats, "gross", "kits", "kit"),
+            (details, "volume", "packages", "package"),
+        )
+    )
+    total, pieces, bought = [], [], []
+    for table, volume, count, size in tables:
+        mine = table.all("product")
+        total.append(f"SUMIFS({table.all(volume)},{mine},{product})")
+        pieces.append(f"SUMIFS({table.all(count)},{mine},{product})")
+        bought.append(f"SUMPRODUCT(({mine}={product})*{table.all(count)}*{table.all(size)})")
+    return "+".join(total), "+".join(pieces), f"{'+'.join(bought)}-{needed}"
 
 
 _AREA_FILM_VOLUME: tuple[Kind, ...] = ("area", "film", "volume")
 
 
-def _word(header: OrderHeader, name: str, **values: object) -> str:
-    return say(f"supply.sheet.{name}", header.language, **values)
+def _word(header: OrderHeader, key: str, /, **values: object) -> str:
+    return say(f"supply.sheet.{key}", header.language, **values)
 
 
 def _plain(text: str) -> str:

@@ -190,6 +190,7 @@ def _packed(
                 line,
                 packages=count,
                 package_l=size,
+                unit="kit" if products[line.product_id].kit else "pack",
                 shared_l=both - line.volume_l,
                 figures=line.figures | {"packages": packages},
             )
