@@ -24,7 +24,7 @@ def earliest_finish(arrays: Arrays, ok: list[BoolArray]) -> list[IntArray]:
     overstates. NEVER where no chain fits. Nondecreasing in the start.
     """
     n = arrays.problem.slots
-    closing: dict[int, IntArray] = {c.last: c.opens for c in arrays.closures}
+    closing: dict[int, IntArray] = {k: opens for c in arrays.closures for k, opens in c.gates}
     after: dict[int, list[tuple[int, IntArray]]] = {}
     for lag in arrays.lags:
         after.setdefault(lag.i, []).append((lag.j, lag.low))

@@ -108,6 +108,11 @@ def _lag(problem: Problem, lag: Lag, at: dict[str, Placed]) -> list[Fault]:
                 f"{a.start + lag.down_within}.",
             )
         )
+    latest = lag.latest[a.end] if a.end < len(lag.latest) else -1
+    if 0 <= latest < b.start:
+        out.append(
+            _fault(b.task_id, f"It starts at slot {b.start}; it had to by slot {latest}.")
+        )
     if lag.same_or_next_shift and not _same_or_next(problem, a, b):
         out.append(_fault(b.task_id, f"It is not in the shift of {a.task_id} or the one after it."))
     return out
@@ -151,9 +156,11 @@ def _closures(problem: Problem, plan: Plan, at: dict[str, Placed]) -> list[Fault
 
 
 def _opens(c: Closure, at: dict[str, Placed]) -> int | None:
-    end = at[c.last].end
-    value = c.open_at[end] if 0 <= end < len(c.open_at) else -1
-    return None if value < 0 else value
+    found = []
+    for name, table in ((c.last, c.open_at), *c.also):
+        end = at[name].end
+        found.append(table[end] if 0 <= end < len(table) else -1)
+    return None if min(found) < 0 else max(found)
 
 
 def _claims(plan: Plan) -> list[Fault]:

@@ -7,6 +7,7 @@ needs only two lookups (see :func:`tighten`).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,19 +32,23 @@ class LagArrays:
     j: int
     low: IntArray
     high: IntArray
-    shift_high: IntArray | None  # the part of ``high`` that same-or-next-shift makes
+    stands: IntArray | None  # the part of ``high`` that stands still: shifts, rain
     within: int | None  # s_j <= s_i + within
 
 
 @dataclass(frozen=True, kw_only=True)
 class ClosureArrays:
-    """``first`` and ``last`` tasks; ``opens[s]`` when ``last`` starts at s."""
+    """A closure from ``first`` on; each gate is a task and, by its start, the slot
+    before which it lets no cars in."""
 
     section_id: str
     stalls: int
     first: int
-    last: int
-    opens: IntArray
+    gates: tuple[tuple[int, IntArray], ...]
+
+    def opens(self, start: Sequence[int]) -> int:
+        """When cars may come, by the starts of all tasks."""
+        return max(int(table[start[k]]) for k, table in self.gates)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,24 +87,39 @@ def arrays_of(problem: Problem) -> Arrays:
         within = None if lag.down_within is None else lag.down_within - d_j
         if within is not None:
             high = np.minimum(high, np.arange(problem.slots) + within)
-        shift_high = None
+        stands = None
         if lag.same_or_next_shift:
+<<<<<<< HEAD
             shift_high = _next_shift(problem, ok[i], d_i) - d_j
             shift_high = np.minimum.accumulate(shift_high[::-1])[::-1]
             high = np.minimum(high, shift_high)
         lags.append(LagArrays(i=i, j=j, low=low, high=high, shift_high=shift_high, within=within))
+=======
+            stands = _next_shift(problem, ok[i], d_i) - d_j
+        if lag.latest:
+            latest = _lookup(lag.latest, d_i, problem.slots)
+            stands = latest if stands is None else np.minimum(stands, latest)
+        if stands is not None:
+            stands = np.minimum.accumulate(stands[::-1])[::-1]
+            high = np.minimum(high, stands)
+        lags.append(
+            LagArrays(i=i, j=j, low=low, high=high, stands=stands, within=within)
+        )
+>>>>>>> plan
     closures = []
     for c in problem.closures:
-        last = index[c.last]
-        opens = _lookup(c.open_at, problem.tasks[last].duration, problem.slots)
-        ok[last] = ok[last] & (opens < NEVER)
+        gates = []
+        for name, table in ((c.last, c.open_at), *c.also):
+            k = index[name]
+            opens = _lookup(table, problem.tasks[k].duration, problem.slots)
+            ok[k] = ok[k] & (opens < NEVER)
+            gates.append((k, opens))
         closures.append(
             ClosureArrays(
                 section_id=c.section_id,
                 stalls=c.stalls,
                 first=index[c.first],
-                last=last,
-                opens=opens,
+                gates=tuple(gates),
             )
         )
     return Arrays(
@@ -179,7 +199,8 @@ def tighten(arrays: Arrays, latest: int | None = None) -> list[BoolArray]:
         for k, d in enumerate(arrays.duration):
             ok[k][max(0, latest - d + 1) :] = False
         for c in arrays.closures:
-            ok[c.last] &= c.opens <= latest
+            for k, opens in c.gates:
+                ok[k] &= opens <= latest
     changed = True
     while changed:
         before = [int(m.sum()) for m in ok]

@@ -117,7 +117,9 @@ def _insert_all(
 ) -> Draft | None:
     arrays = state.arrays
     state.busy = [[] for _ in arrays.problem.crews]
-    reach = [int(c.opens[c.opens < NEVER].max(initial=0)) for c in arrays.closures]
+    reach = [
+        int(opens[opens < NEVER].max(initial=0)) for c in arrays.closures for _, opens in c.gates
+    ]
     state.closed = np.zeros(max([arrays.problem.slots, *reach]) + 1, dtype=np.int64)
     start = [0] * len(arrays.tasks)
     crew = [0] * len(arrays.tasks)
@@ -133,9 +135,10 @@ def _insert_all(
                 return None
             if closure is None:
                 break
-            found = _shorten(state, tasks, state.lags.get(section, []), found, closure.last)
+            held = {k for k, _ in closure.gates}
+            found = _shorten(state, tasks, state.lags.get(section, []), found, held)
             a = found[closure.first][0]
-            b = int(closure.opens[found[closure.last][0]])
+            b = max(int(opens[found[k][0]]) for k, opens in closure.gates)
             span = state.closed[a:b] + closure.stalls
             over = np.flatnonzero(span > arrays.problem.stalls_closed_max)
             if not over.size or not closure.stalls:
@@ -201,15 +204,15 @@ def _shorten(
     tasks: list[int],
     lags: list[LagArrays],
     found: dict[int, tuple[int, int]],
-    last: int,
+    held: set[int],
 ) -> dict[int, tuple[int, int]]:
-    """Move earlier steps as late as they go with the last one fixed: a shorter closure."""
+    """Move earlier steps as late as they go with those that hold cars back fixed: a shorter closure."""
     out = dict(found)
     moved = True
     while moved:
         moved = False
         for k in reversed(tasks):
-            if k == last:
+            if k in held:
                 continue
             s, crew = out[k]
             late = s

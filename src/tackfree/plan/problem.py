@@ -185,7 +185,7 @@ def check_problem(problem: Problem) -> tuple[Fault, ...]:
         out.extend(_lag_faults(lag, known))
     out.extend(_cycle_faults(problem, known))
     for closure in problem.closures:
-        for name in (closure.first, closure.last):
+        for name in (closure.first, closure.last, *(n for n, _ in closure.also)):
             if name not in known:
                 out.append(
                     Fault(
@@ -194,8 +194,9 @@ def check_problem(problem: Problem) -> tuple[Fault, ...]:
                         do="Name the section's first and last task.",
                     )
                 )
-        if closure.last in known:
-            out.extend(_table_faults(closure.open_at, known[closure.last], "cars after"))
+        for name, table in ((closure.last, closure.open_at), *closure.also):
+            if name in known:
+                out.extend(_table_faults(table, known[name], "cars after"))
         if closure.stalls > problem.stalls_closed_max:
             out.append(
                 Fault(
@@ -275,7 +276,12 @@ def _lag_faults(lag: Lag, known: dict[str, Task]) -> list[Fault]:
                 do="Waits hold inside one section; leave the rest to crews and closures.",
             )
         ]
-    return _table_faults(lag.earliest, known[lag.before], f"wait before {lag.after}")
+    tables = [lag.earliest, lag.latest] if lag.latest else [lag.earliest]
+    return [
+        fault
+        for table in tables
+        for fault in _table_faults(table, known[lag.before], f"wait before {lag.after}")
+    ]
 
 
 def _table_faults(table: tuple[int, ...], task: Task, name: str) -> list[Fault]:

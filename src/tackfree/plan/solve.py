@@ -92,7 +92,9 @@ def solve(
     if draft is not None:
         ok = tighten(arrays, draft.finish)
         lower = max(lower, finish_bound(arrays, ok), key=lambda b: b.slot)
-    run = _Run(seed=seed, workers=workers, left=deterministic_limit, stop=stop or (lambda: False))
+    run = _Run(
+        seed=seed, workers=workers, left=deterministic_limit, stop=stop or (lambda: False)
+    )
     if draft is None or lower.slot < draft.finish:
         share = 1.0 if draft is None else 0.7
         got = _stage(arrays, ok, draft, run, FINISH, lower.slot, share)
@@ -160,7 +162,9 @@ def _empty_reasons(arrays: Arrays, ok: list[BoolArray]) -> tuple[Message, ...]:
     )
 
 
-def _plan(arrays: Arrays, draft: Draft, stages: tuple[Stage, ...], seed: int, method: str) -> Plan:
+def _plan(
+    arrays: Arrays, draft: Draft, stages: tuple[Stage, ...], seed: int, method: str
+) -> Plan:
     placed = tuple(
         Placed(
             task_id=t.id,
@@ -175,7 +179,7 @@ def _plan(arrays: Arrays, draft: Draft, stages: tuple[Stage, ...], seed: int, me
     return Plan(
         status="optimal" if stages[0].bound >= stages[0].value else "feasible",
         placed=tuple(sorted(placed, key=lambda p: (p.start, p.end, p.task_id))),
-        opens={c.section_id: int(c.opens[draft.start[c.last]]) for c in arrays.closures},
+        opens={c.section_id: c.opens(draft.start) for c in arrays.closures},
         stages=stages,
         seed=seed,
         method=method,
@@ -273,12 +277,8 @@ class _Model:
         self._crews()
         opens = self._closures()
         if goal == FINISH:
-            top = max(
-                [
-                    *(a + d for a, d in zip(self.last, arrays.duration, strict=True)),
-                    *(int(c.opens[self.ok[c.last]].max()) for c in arrays.closures),
-                ]
-            )
+            top = max([*(a + d for a, d in zip(self.last, arrays.duration, strict=True)),
+                       *(int(t[self.ok[k]].max()) for c in arrays.closures for k, t in c.gates)])
             finish = m.new_int_var(lower, top, "finish")
             for k, d in enumerate(arrays.duration):
                 m.add(finish >= self.start[k] + d)
@@ -321,9 +321,9 @@ class _Model:
         self._staircase(i, at, target, self.start[j], lambda v: self.at_least(j, v))
         if lag.within is not None:
             m.add(self.start[j] <= self.start[i] + lag.within)
-        if lag.shift_high is not None:
-            for a, b in _runs(lag.shift_high[at]):
-                limit = int(lag.shift_high[at[a]])
+        if lag.stands is not None:
+            for a, b in _runs(lag.stands[at]):
+                limit = int(lag.stands[at[a]])
                 beyond = self.at_least(j, limit + 1)
                 if beyond is False:
                     continue
@@ -400,16 +400,18 @@ class _Model:
         m, arrays = self.model, self.arrays
         opens, spans, stalls = [], [], []
         for n, c in enumerate(arrays.closures):
-            at = np.flatnonzero(self.ok[c.last])
-            target = c.opens[at]
-            opened = m.new_int_var(int(target.min()), int(target.max()), f"open{n}")
-            self._staircase(c.last, at, target, opened, None)
-            size = m.new_int_var(0, int(target.max()) - self.first[c.first], f"closed{n}")
+            tables = [(k, np.flatnonzero(self.ok[k]), t) for k, t in c.gates]
+            least = max(int(t[at].min()) for _, at, t in tables)
+            most = max(int(t[at].max()) for _, at, t in tables)
+            opened = m.new_int_var(least, most, f"open{n}")
+            for k, at, t in tables:
+                self._staircase(k, at, t[at], opened, None)
+            size = m.new_int_var(0, most - self.first[c.first], f"closed{n}")
             spans.append(m.new_interval_var(self.start[c.first], size, opened, f"c{n}"))
             stalls.append(c.stalls)
             opens.append(opened)
             if self.draft is not None:
-                value = int(c.opens[self.draft.start[c.last]])
+                value = c.opens(self.draft.start)
                 m.add_hint(opened, value)
                 m.add_hint(size, value - self.draft.start[c.first])
         if any(stalls):
@@ -423,14 +425,15 @@ class _Model:
             next((c for c in able if len(able) == 1 or solver.value(self.chosen[k, c])), able[0])
             for k, able in enumerate(arrays.crews)
         ]
-        opens = [int(c.opens[start[c.last]]) for c in arrays.closures]
+        opens = [c.opens(start) for c in arrays.closures]
         ends = [s + d for s, d in zip(start, arrays.duration, strict=True)]
         return Draft(
             start=start,
             crew=crew,
             finish=max([*ends, *opens]),
             stall_slots=sum(
-                c.stalls * (o - start[c.first]) for c, o in zip(arrays.closures, opens, strict=True)
+                c.stalls * (o - start[c.first])
+                for c, o in zip(arrays.closures, opens, strict=True)
             ),
         )
 

@@ -70,6 +70,8 @@ class Lag:
     slot e (nondecreasing; -1 where not known within the horizon). ``down_within``:
     slots from the *start* of ``before`` by which ``after`` must have *ended*
     (wall clock; None: no limit). ``same_or_next_shift``: prep to first coat.
+    ``latest[e]``: last slot at which ``after`` may start when ``before`` ends at e
+    (nondecreasing; -1 or an empty table: no limit), such as the next rain.
     """
 
     before: str
@@ -77,6 +79,7 @@ class Lag:
     earliest: tuple[int, ...]
     down_within: int | None = None
     same_or_next_shift: bool = False
+    latest: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,6 +87,8 @@ class Closure:
     """Stalls lost while a section is closed: from its first task's start until cars.
 
     ``open_at[e]``: slot at which cars may come when the last task ends at slot e.
+    Where an earlier task holds cars back longer than the last one (the top coat
+    under the stripes), ``also`` names it with its own table; the later slot counts.
     """
 
     section_id: str
@@ -91,6 +96,7 @@ class Closure:
     first: str
     last: str
     open_at: tuple[int, ...]
+    also: tuple[tuple[str, tuple[int, ...]], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
