@@ -28,10 +28,9 @@ def check_plan(problem: Problem, plan: Plan) -> tuple[Fault, ...]:
         if names[task.id] != 1:
             out.append(_fault(task.id, f"It is placed {names[task.id]} times instead of once."))
     wanted = {t.id for t in problem.tasks}
-    out.extend(
-        _fault(n, "The plan places it; the problem lacks it.")
-        for n in names - Counter({n: names[n] for n in wanted})
-    )
+    out.extend(_fault(n, "The plan places it; the problem lacks it.") for n in names - Counter(
+        {n: names[n] for n in wanted}
+    ))
     if out:
         return tuple(out)
     at = {p.task_id: p for p in plan.placed}
@@ -114,7 +113,9 @@ def _lag(problem: Problem, lag: Lag, at: dict[str, Placed]) -> list[Fault]:
             _fault(b.task_id, f"It starts at slot {b.start}; it had to by slot {latest}.")
         )
     if lag.same_or_next_shift and not _same_or_next(problem, a, b):
-        out.append(_fault(b.task_id, f"It is not in the shift of {a.task_id} or the one after it."))
+        out.append(
+            _fault(b.task_id, f"It is not in the shift of {a.task_id} or the one after it.")
+        )
     return out
 
 

@@ -89,12 +89,6 @@ def arrays_of(problem: Problem) -> Arrays:
             high = np.minimum(high, np.arange(problem.slots) + within)
         stands = None
         if lag.same_or_next_shift:
-<<<<<<< HEAD
-            shift_high = _next_shift(problem, ok[i], d_i) - d_j
-            shift_high = np.minimum.accumulate(shift_high[::-1])[::-1]
-            high = np.minimum(high, shift_high)
-        lags.append(LagArrays(i=i, j=j, low=low, high=high, shift_high=shift_high, within=within))
-=======
             stands = _next_shift(problem, ok[i], d_i) - d_j
         if lag.latest:
             latest = _lookup(lag.latest, d_i, problem.slots)
@@ -105,7 +99,6 @@ def arrays_of(problem: Problem) -> Arrays:
         lags.append(
             LagArrays(i=i, j=j, low=low, high=high, stands=stands, within=within)
         )
->>>>>>> plan
     closures = []
     for c in problem.closures:
         gates = []
