@@ -30,9 +30,7 @@ CORNER = math.tan(math.pi / 8)  # a quarter turn
 @pytest.mark.outside
 def test_slopes(check):
     c = check("geometry-slope")
-    for percent, area in zip(
-        c["inputs"]["slope_pct"], c["expected"]["true_area_ft2"], strict=True
-    ):
+    for percent, area in zip(c["inputs"]["slope_pct"], c["expected"]["true_area_ft2"], strict=True):
         got = c["inputs"]["plan_area_ft2"] * slope_factor(percent / 100)
         assert got == pytest.approx(area, rel=c["tolerance"]["rel"])
 

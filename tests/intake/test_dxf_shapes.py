@@ -8,8 +8,8 @@ from __future__ import annotations
 import math
 
 import pytest
-from tests.intake.dxf_cases import Draft, areas, deck_doc, feature_doc, zone_doc
 from shapely import Point
+from tests.intake.dxf_cases import Draft, areas, deck_doc, feature_doc, zone_doc
 
 from tackfree.errors import Refused
 
@@ -48,9 +48,7 @@ def test_arcs_are_followed_within_a_thousandth_of_a_foot(tmp_path):
 
 def test_an_open_polyline_that_returns_to_its_start_is_closed(tmp_path):
     d = Draft()
-    d.space.add_lwpolyline(
-        [(0, 0), (10, 0), (10, 5), (0, 5), (0, 0)], dxfattribs={"layer": "A"}
-    )
+    d.space.add_lwpolyline([(0, 0), (10, 0), (10, 5), (0, 5), (0, 0)], dxfattribs={"layer": "A"})
     deck, _ = d.read(tmp_path)
     assert areas(deck) == [pytest.approx(50)]  # exact
 
@@ -160,9 +158,7 @@ def test_a_hatch_bounded_by_edges(tmp_path):
 
 def test_corner_gaps_are_closed_and_listed(tmp_path):
     foot = 0.3048
-    d = Draft().lines(
-        (0.05, 0, 100, 0), (100, 0.06, 100, 50), (99.97, 50, 0, 50), (0, 49.95, 0, 0)
-    )
+    d = Draft().lines((0.05, 0, 100, 0), (100, 0.06, 100, 50), (99.97, 50, 0, 50), (0, 49.95, 0, 0))
     deck, messages = d.read(tmp_path, deck_doc(unit_m=foot))
     assert [a / foot**2 for a in areas(deck)] == [pytest.approx(5000, rel=1e-3)]  # exact: 100 × 50
     gaps = [m for m in messages if m.id == "intake.gap-closed"]
@@ -220,9 +216,7 @@ def test_layers_off_and_frozen(tmp_path):
     block = d.block("B")
     block.add_lwpolyline([(0, 0), (2, 0), (2, 2), (0, 2)], close=True)  # layer 0
     other = d.block("C")
-    other.add_lwpolyline(
-        [(0, 0), (3, 0), (3, 3), (0, 3)], close=True, dxfattribs={"layer": "A"}
-    )
+    other.add_lwpolyline([(0, 0), (3, 0), (3, 3), (0, 3)], close=True, dxfattribs={"layer": "A"})
     d.insert("B", (0, 0), layer="FROZEN").insert("C", (10, 0), layer="FROZEN")
     d.insert("B", (20, 0), layer="OFF").insert("C", (30, 0), layer="OFF")
     deck, messages = d.read(tmp_path)
