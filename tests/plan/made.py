@@ -149,5 +149,5 @@ def garage(sections: int = 20, days: int = 70, seed: int = 0, cap: float = 0.4) 
         lags=tuple(lags),
         closures=tuple(closures),
         stalls_total=total,
-        stalls_closed_max=int(total * cap),
+        stalls_closed_max=max(int(total * cap), *(c.stalls for c in closures), 0),
     )

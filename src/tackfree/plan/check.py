@@ -75,7 +75,7 @@ def _holding(problem: Problem, p: Placed) -> list[ShiftSpan]:
 
 
 def _crews(problem: Problem, plan: Plan) -> list[Fault]:
-    out = []
+    out: list[Fault] = []
     for crew in problem.crews:
         doing: dict[int, str] = {}
         clashes = set()
