@@ -28,7 +28,7 @@ _SHORT = (
     ("rain", "rain"),
     ("dark", "dark"),
     ("light", "dark"),
-    ("gas", "outgassing"),
+    ("outgas", "outgassing"),
     ("warming", "outgassing"),
     ("wind", "wind"),
     ("humid", "humid"),

@@ -77,12 +77,17 @@ class Label:
 
 
 def place_labels(
-    labels: Sequence[Label], *, obstacles: Sequence[BaseGeometry], page: Box, size: float
+    labels: Sequence[Label],
+    *,
+    obstacles: Sequence[BaseGeometry],
+    page: Box,
+    size: float,
+    taken: Sequence[Box] = (),
 ) -> tuple[list[Label], list[Box]]:
-    """Each label in its place, and the boxes taken (labels grown by 4 px)."""
+    """Each label in its place, and all boxes taken (labels grown by 4 px)."""
     blocked = unary_union([*obstacles]) if obstacles else None
     floors = unary_union([p for label in labels for p in label.parts]) if labels else None
-    taken: list[Box] = []
+    taken = list(taken)
     out: list[Label] = []
     # larger sections have more places to choose from, so small ones go first
     for label in sorted(labels, key=lambda a: (max((p.area for p in a.parts), default=0), a.key)):
@@ -134,10 +139,12 @@ def _inside(label: Label, taken: Sequence[Box], blocked: BaseGeometry | None) ->
                     return None
                 box = Box(x=cx - w / 2, y=cy - h / 2, w=w, h=h)
                 shape = shapely_box(box.x - 4, box.y - 4, box.x + w + 4, box.y + h + 4)
-                if not outline.covers(shape) or any(box.meets(t) for t in taken):
+                off = ((cx - middle.x) ** 2 + (cy - middle.y) ** 2) ** 0.5
+                if best is not None and off >= best[0]:
+                    continue
+                if any(box.meets(t) for t in taken) or not outline.covers(shape):
                     continue
                 hidden = shape.intersection(blocked).area if blocked is not None else 0.0
-                off = ((cx - middle.x) ** 2 + (cy - middle.y) ** 2) ** 0.5
                 cost = 40.0 * hidden / (w * h) * (x1 - x0) + off
                 if best is None or cost < best[0] - 1e-9:
                     best = (cost, box)

@@ -21,7 +21,6 @@ from tackfree.words import say
 
 COLUMNS = 4  # placements side by side in one table
 PX_PER_PT = 4.0 / 3.0
-STANDARDS = ["a-3a", "ua-1"]
 _WORDS = (
     "title", "stop", "order", "checks", "legend", "cautions", "cautions-over", "mixing",
     "mix-whole", "mix-clean-pail", "mix-log", "signs", "foreman", "who-said-go", "readings",
@@ -35,8 +34,7 @@ _ROWS: tuple[tuple[str, _Cell, _Why, float, bool], ...] = (
     ("start", lambda r: r.start_not_before, lambda r: r.start_why, 14, True),
     ("finish", lambda r: r.finish_by, lambda r: r.finish_why, 14, True),
     ("area", lambda r: r.area, lambda r: (), 10, False),
-    ("product", lambda r: r.product, lambda r: (), 10, True),
-    ("kits", lambda r: r.kits, lambda r: (), 14, True),
+    ("kits", lambda r: _kits(r), lambda r: (), 14, True),
     ("reach", lambda r: r.reach, lambda r: (), 14, True),
     ("wet-film", lambda r: r.wet_film, lambda r: (), 14, True),
     ("sand", lambda r: r.sand, lambda r: (), 10, True),
@@ -44,6 +42,10 @@ _ROWS: tuple[tuple[str, _Cell, _Why, float, bool], ...] = (
     ("pot-life", lambda r: r.pot_life, lambda r: (), 10, False),
     ("next-coat", lambda r: "", lambda r: r.next_coat, 9, False),
 )
+
+
+def _kits(row: ShiftRow) -> str:
+    return f"{row.kits} × {row.product}" if row.kits.isdigit() else row.kits
 
 
 class SheetError(ToolError):
@@ -69,7 +71,7 @@ def render_pdf(sheet: ShiftSheet) -> bytes:
             font_paths=[str(fonts)],
             ignore_system_fonts=True,
             sys_inputs={"data": json.dumps(page(sheet), ensure_ascii=False, sort_keys=True)},
-            pdf_standards=STANDARDS,
+            pdf_standards=["a-3a", "ua-1"],
             timestamp=sheet.made_utc_s,
         )
     if warnings:
