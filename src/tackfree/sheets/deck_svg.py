@@ -132,7 +132,7 @@ def deck_svg(
             )
             for s in mine
         ],
-        obstacles=[_to_px(f.geometry, frame) for f in deck.features if _blocks(f)],
+        obstacles=[_to_px(f.geometry.buffer(0.01), frame) for f in deck.features if _blocks(f)],
         page=Box(x=bounds.x, y=bounds.y, w=bounds.w, h=bounds.h + type_px),
         size=type_px,
         taken=reserved,

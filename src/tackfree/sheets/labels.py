@@ -85,7 +85,7 @@ def place_labels(
     taken: Sequence[Box] = (),
 ) -> tuple[list[Label], list[Box]]:
     """Each label in its place, and all boxes taken (labels grown by 4 px)."""
-    blocked = unary_union([*obstacles]) if obstacles else None
+    blocked = [_box_of(o) for o in obstacles]
     floors = unary_union([p for label in labels for p in label.parts]) if labels else None
     taken = list(taken)
     out: list[Label] = []
@@ -107,8 +107,20 @@ def place_labels(
     return sorted(out, key=lambda a: a.key), taken
 
 
+def _box_of(shape: BaseGeometry) -> Box:
+    x0, y0, x1, y1 = shape.bounds
+    return Box(x=x0, y=y0, w=x1 - x0, h=y1 - y0)
+
+
+def _shared(a: Box, b: Box) -> float:
+    """Area that two boxes have in common."""
+    across = min(a.x + a.w, b.x + b.w) - max(a.x, b.x)
+    down = min(a.y + a.h, b.y + b.h) - max(a.y, b.y)
+    return max(0.0, across) * max(0.0, down)
+
+
 def _ids_of_other_parts(
-    labels: Sequence[Label], taken: list[Box], blocked: BaseGeometry | None, size: float
+    labels: Sequence[Label], taken: list[Box], blocked: Sequence[Box], size: float
 ) -> list[Label]:
     """The id again in every further part of a section that has room for it."""
     out = []
@@ -122,7 +134,7 @@ def _ids_of_other_parts(
     return out
 
 
-def _inside(label: Label, taken: Sequence[Box], blocked: BaseGeometry | None) -> Box | None:
+def _inside(label: Label, taken: Sequence[Box], blocked: Sequence[Box]) -> Box | None:
     w, h = label.extent
     best: tuple[float, Box] | None = None
     for part in sorted(label.parts, key=lambda p: -p.area)[:1]:
@@ -144,7 +156,7 @@ def _inside(label: Label, taken: Sequence[Box], blocked: BaseGeometry | None) ->
                     continue
                 if any(box.meets(t) for t in taken) or not outline.covers(shape):
                     continue
-                hidden = shape.intersection(blocked).area if blocked is not None else 0.0
+                hidden = sum(_shared(box, b) for b in blocked)
                 cost = 40.0 * hidden / (w * h) * (x1 - x0) + off
                 if best is None or cost < best[0] - 1e-9:
                     best = (cost, box)

@@ -9,10 +9,12 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Sequence
+from functools import cache
 from importlib import resources
 from typing import Any
 
 import typst
+from fontTools.ttLib import TTFont
 
 from tackfree.errors import ToolError
 from tackfree.sheets import look
@@ -70,7 +72,7 @@ def render_pdf(sheet: ShiftSheet) -> bytes:
             root=str(templates),
             font_paths=[str(fonts)],
             ignore_system_fonts=True,
-            sys_inputs={"data": json.dumps(page(sheet), ensure_ascii=False, sort_keys=True)},
+            sys_inputs={"data": printable(json.dumps(page(sheet), ensure_ascii=False))},
             pdf_standards=["a-3a", "ua-1"],
             timestamp=sheet.made_utc_s,
         )
@@ -81,6 +83,27 @@ def render_pdf(sheet: ShiftSheet) -> bytes:
             do="Tell whoever keeps the templates: a sheet with a doubt is not printed.",
         )
     return bytes(pdf)
+
+
+def printable(text: str) -> str:
+    """Text with letters the packaged font lacks shown as a question mark.
+
+    The archive standard refuses a letter that cannot be drawn; a name in another
+    script must not keep a crew without its sheet.
+    """
+    known = _letters()
+    return "".join(ch if ch in known or ch in "\n\t" else "?" for ch in text)
+
+
+@cache
+def _letters() -> frozenset[str]:
+    """Every letter that both weights of the packaged font can draw."""
+    found: list[set[int]] = []
+    for weight in ("Regular", "Bold"):
+        path = resources.files("tackfree") / "assets" / "fonts" / f"B612-{weight}.otf"
+        with resources.as_file(path) as file:
+            found.append(set(TTFont(file).getBestCmap()))
+    return frozenset(map(chr, found[0] & found[1]))
 
 
 def page(sheet: ShiftSheet) -> dict[str, Any]:
