@@ -14,7 +14,7 @@ from importlib import resources
 from typing import Any
 
 import typst
-from fontTools.ttLib import TTFont
+from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
 
 from tackfree.errors import ToolError
 from tackfree.sheets import look
