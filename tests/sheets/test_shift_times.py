@@ -83,7 +83,12 @@ def test_five_minutes(utc_s: float, up: float, down: float) -> None:
         ("climate.wait.spread", "dew"),
         ("climate.wait.rain", "rain"),
         ("climate.wait.outgassing", "outgassing"),
-        ("climate.wait.surface-min", "cold"),
+        ("climate.wait.surface_low", "cold"),
+        ("climate.wait.air_high", "hot"),
+        ("climate.wait.rh_high", "humid"),
+        ("climate.wait.rain_placing", "rain"),
+        ("climate.measure.stale", "stale"),
+        ("climate.unknown.spread", "data"),
         ("climate.wait.something-else", "window"),
     ],
 )

@@ -156,7 +156,7 @@ def _inside(label: Label, taken: Sequence[Box], blocked: Sequence[Box]) -> Box |
                     continue
                 if any(box.meets(t) for t in taken) or not outline.covers(shape):
                     continue
-                hidden = sum(_shared(box, b) for b in blocked)
+                hidden = sum(_shared(box.grown(5), b) for b in blocked)
                 cost = 40.0 * hidden / (w * h) * (x1 - x0) + off
                 if best is None or cost < best[0] - 1e-9:
                     best = (cost, box)
