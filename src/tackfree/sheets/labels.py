@@ -77,12 +77,17 @@ class Label:
 
 
 def place_labels(
-    labels: Sequence[Label], *, obstacles: Sequence[BaseGeometry], page: Box, size: float
+    labels: Sequence[Label],
+    *,
+    obstacles: Sequence[BaseGeometry],
+    page: Box,
+    size: float,
+    taken: Sequence[Box] = (),
 ) -> tuple[list[Label], list[Box]]:
-    """Each label in its place, and the boxes taken (labels grown by 4 px)."""
-    blocked = unary_union([*obstacles]) if obstacles else None
+    """Each label in its place, and all boxes taken (labels grown by 4 px)."""
+    blocked = [_box_of(o) for o in obstacles]
     floors = unary_union([p for label in labels for p in label.parts]) if labels else None
-    taken: list[Box] = []
+    taken = list(taken)
     out: list[Label] = []
     # larger sections have more places to choose from, so small ones go first
     for label in sorted(labels, key=lambda a: (max((p.area for p in a.parts), default=0), a.key)):
@@ -102,8 +107,20 @@ def place_labels(
     return sorted(out, key=lambda a: a.key), taken
 
 
+def _box_of(shape: BaseGeometry) -> Box:
+    x0, y0, x1, y1 = shape.bounds
+    return Box(x=x0, y=y0, w=x1 - x0, h=y1 - y0)
+
+
+def _shared(a: Box, b: Box) -> float:
+    """Area that two boxes have in common."""
+    across = min(a.x + a.w, b.x + b.w) - max(a.x, b.x)
+    down = min(a.y + a.h, b.y + b.h) - max(a.y, b.y)
+    return max(0.0, across) * max(0.0, down)
+
+
 def _ids_of_other_parts(
-    labels: Sequence[Label], taken: list[Box], blocked: BaseGeometry | None, size: float
+    labels: Sequence[Label], taken: list[Box], blocked: Sequence[Box], size: float
 ) -> list[Label]:
     """The id again in every further part of a section that has room for it."""
     out = []
@@ -117,7 +134,7 @@ def _ids_of_other_parts(
     return out
 
 
-def _inside(label: Label, taken: Sequence[Box], blocked: BaseGeometry | None) -> Box | None:
+def _inside(label: Label, taken: Sequence[Box], blocked: Sequence[Box]) -> Box | None:
     w, h = label.extent
     best: tuple[float, Box] | None = None
     for part in sorted(label.parts, key=lambda p: -p.area)[:1]:
@@ -134,10 +151,12 @@ def _inside(label: Label, taken: Sequence[Box], blocked: BaseGeometry | None) ->
                     return None
                 box = Box(x=cx - w / 2, y=cy - h / 2, w=w, h=h)
                 shape = shapely_box(box.x - 4, box.y - 4, box.x + w + 4, box.y + h + 4)
-                if not outline.covers(shape) or any(box.meets(t) for t in taken):
-                    continue
-                hidden = shape.intersection(blocked).area if blocked is not None else 0.0
                 off = ((cx - middle.x) ** 2 + (cy - middle.y) ** 2) ** 0.5
+                if best is not None and off >= best[0]:
+                    continue
+                if any(box.meets(t) for t in taken) or not outline.covers(shape):
+                    continue
+                hidden = sum(_shared(box.grown(5), b) for b in blocked)
                 cost = 40.0 * hidden / (w * h) * (x1 - x0) + off
                 if best is None or cost < best[0] - 1e-9:
                     best = (cost, box)
