@@ -1,1 +1,1 @@
-
+"""The job document: typed, all faults at once, converted to the core's types."""

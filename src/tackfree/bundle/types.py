@@ -72,6 +72,5 @@ class Job:
     cutting: Cutting
     slot_minutes: int = 30
     horizon_days: int = 90
-    came_from: Mapping[str, str] = field(
-        default_factory=dict
-    )  # "key path" -> specification, sheet, default
+    # "key path" -> specification, sheet, build-up, coverage, default
+    came_from: Mapping[str, str] = field(default_factory=dict)

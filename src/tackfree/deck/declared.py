@@ -23,6 +23,7 @@ class ZoneDoc:
     build_up_id: str
     layer: str | None = None
     at_m: tuple[float, float] | None = None
+    geojson_id: str | None = None
     slope_x: float = 0.0
     slope_y: float = 0.0
     substrate: Substrate = field(default_factory=Substrate)

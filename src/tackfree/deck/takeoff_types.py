@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from shapely import MultiPolygon
 
 from tackfree.because import Figure
+from tackfree.words import Message
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,3 +63,4 @@ class Takeoff:
 
     zones: tuple[ZoneTakeoff, ...]
     notes: tuple[str, ...] = ()
+    messages: tuple[Message, ...] = ()

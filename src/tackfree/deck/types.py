@@ -102,7 +102,11 @@ class Zone:
 
 @dataclass(frozen=True, kw_only=True)
 class Deck:
-    """One level or surface with its own drawing frame."""
+    """One level or surface with its own drawing frame.
+
+    ``offset_m`` is what was taken off the drawing's coordinates (0 unless they are
+    far from their origin): drawing [m] = geometry + offset.
+    """
 
     id: str
     name: str
@@ -110,6 +114,7 @@ class Deck:
     features: tuple[Feature, ...]
     post_tensioned: PostTensioned = PostTensioned.UNKNOWN
     elevation_m: float = 0.0
+    offset_m: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, kw_only=True)

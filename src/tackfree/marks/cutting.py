@@ -121,15 +121,17 @@ def _split(
     a, b = shapely.get_coordinates(line)[[0, -1]]
     if (b[0] - a[0]) * -math.sin(direction) + (b[1] - a[1]) * math.cos(direction) < 0:
         a, b = b, a
-    behind: list[Polygon] = []
-    ahead: list[Polygon] = []
+    behind: list[BaseGeometry] = []
+    ahead: list[BaseGeometry] = []
     for part in shapely.get_parts(floor):
         for piece in split(part, line).geoms:
             p = piece.representative_point()
             # Left of a line that runs across the sweep is where the sweep came from.
             left = (b[0] - a[0]) * (p.y - a[1]) - (b[1] - a[1]) * (p.x - a[0]) > 0
             (behind if left else ahead).append(piece)
-    return only_areas(MultiPolygon(behind)), only_areas(MultiPolygon(ahead))
+    return only_areas(shapely.GeometryCollection(behind)), only_areas(
+        shapely.GeometryCollection(ahead)
+    )
 
 
 def _connected(slices: Sequence[tuple[BaseGeometry, str]], limit_m2: float) -> list[Slice]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import shapely
@@ -189,7 +190,8 @@ def strips(
     near = np.stack([x * c + far * s, x * s - far * c], axis=1)
     away = np.stack([x * c - far * s, x * s + far * c], axis=1)
     quads = shapely.polygons(np.stack([near[:-1], near[1:], away[1:], away[:-1]], axis=1))
-    return tuple(only_areas(g) for g in np.atleast_1d(shapely.intersection(floor, quads)))
+    pieces: Any = shapely.intersection(floor, quads)
+    return tuple(only_areas(g) for g in pieces)
 
 
 def only_areas(geometry: shapely.Geometry) -> Polygon | MultiPolygon:

@@ -1,1 +1,1 @@
-
+"""The record: immutable job revisions and append-only entries, SQLite or PostgreSQL."""

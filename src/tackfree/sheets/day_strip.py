@@ -102,7 +102,7 @@ class _Strip:
         self.lanes = self._lanes()
         self.y_state = 0.3 * t
         self.y_curve = self.y_state + (1.7 * t if strip.states else 0.6 * t)
-        self.h_curve = 7.2 * t
+        self.h_curve = 6.2 * t
         self.y_bars = self.y_curve + self.h_curve + 0.5 * t
         self.h_lane = 1.75 * t
         self.y_axis = (

@@ -4,7 +4,7 @@ Concrete ground, chalk-white paper, ink lines, one accent (chalk-line blue).
 States are told by hatch density and words, never by a colour code. Drawings
 carry their colours as attributes, so that a file stands alone and prints; each
 stroke and fill also carries a class (``s-ink``, ``f-paper``), so that a page can
-restyle it with :func:`drawing_css`.
+restyle it with its own colour variables.
 """
 
 from __future__ import annotations
@@ -54,17 +54,3 @@ HATCH_CROSSED = {"wet"}
 
 # Line weights in px, as on a drawing: outline, object, thin.
 HEAVY, MEDIUM, THIN = 2.6, 1.3, 0.7
-
-
-def drawing_css() -> str:
-    """Rules by which a page restyles drawings with its own colour variables."""
-    rules = []
-    for role in DAY:
-        rules.append(f".tf .f-{role}{{fill:var(--{role})}}")
-        rules.append(f".tf .s-{role}{{stroke:var(--{role})}}")
-    return "\n".join(rules) + "\n"
-
-
-def variables_css(palette: Mapping[str, str]) -> str:
-    """One palette as CSS variables, for ``:root`` or a night rule."""
-    return ";".join(f"--{role}:{colour}" for role, colour in palette.items())

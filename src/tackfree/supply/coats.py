@@ -6,8 +6,8 @@ from tackfree.because import Figure, Given, Source
 from tackfree.buildup.types import Coat, ProductSheet
 from tackfree.deck.types import Section
 from tackfree.errors import InputError
-from tackfree.film.aggregate import bags as bags_needed
-from tackfree.film.volume import gross_volume_l, kits_needed, net_volume_l, reach_m2
+from tackfree.film.aggregate import bags_needed, thrown_kg
+from tackfree.film.volume import gross_l, kits_needed, net_l, reach_m2
 from tackfree.supply.fill import Fill
 from tackfree.supply.types import CoatLine
 
@@ -66,9 +66,9 @@ def coat_line(
         )
     area, wft, kit_l = section.developed_m2, coat.wft_um, product.kit.volume_l
     fill_um = fill.um or 0.0
-    net = net_volume_l(area_m2=area, wft_um=wft, fill_um=fill_um)
-    gross = gross_volume_l(net_l=net, loss=loss)
-    kits = kits_needed(gross_l=gross + detail_l, kit_l=kit_l)
+    net = net_l(area_m2=area, wft_um=wft, fill_um=fill_um)
+    gross = gross_l(area_m2=area, wft_um=wft, fill_um=fill_um, loss=loss)
+    kits = kits_needed(gross + detail_l, kit_l)
     left = kits * kit_l - gross - detail_l
     reach = reach_m2(kit_l=kit_l, wft_um=wft, fill_um=fill_um, loss=loss)
     least = "" if fill.um is not None else "at least "
@@ -151,8 +151,8 @@ def _sand(
             where=where,
             do="Enter the mass of one bag.",
         )
-    kg = section.developed_m2 * coat.aggregate.rate_kg_per_m2
-    return kg, sand.bag_kg, bags_needed(kg=kg, bag_kg=sand.bag_kg)
+    kg = thrown_kg(area_m2=section.developed_m2, rate_kg_per_m2=coat.aggregate.rate_kg_per_m2)
+    return kg, sand.bag_kg, bags_needed(kg, sand.bag_kg)
 
 
 def _sand_figures(

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Protocol
+from typing import Literal, Protocol
 
 from tackfree.because import Figure, Given, Source
 from tackfree.buildup.types import BuildUp, Details, ProductSheet
 from tackfree.deck.takeoff_types import CrackRun, JointRun
 from tackfree.errors import InputError
 from tackfree.film.details import strip_area_m2
-from tackfree.film.sealant import volume_l as sealant_volume_l
-from tackfree.film.volume import gross_volume_l, kits_needed, net_volume_l
+from tackfree.film.sealant import joint_section_m2, sealant_l
+from tackfree.film.volume import gross_l, kits_needed
 from tackfree.supply.types import DetailLine
 
 # Practice: the detail coat round one drain reaches a foot to each side, round one pipe
@@ -84,28 +84,29 @@ def detail_lines(
 
     def coated(kind: str, length_m: float, area_m2: float, wft_um: float, formula: str) -> None:
         if area_m2 > 0:
-            net = net_volume_l(area_m2=area_m2, wft_um=wft_um, fill_um=0.0)
             wet = Given(name="wet film", value=wft_um, unit="µm", source=_TYPED)
             area = Given(name="area", value=area_m2, unit="m²", source=_DRAWN)
             lines.append(
                 _line(section_id, kind, film, length_m, area_m2,
-                      gross_volume_l(net_l=net, loss=loss),
+                      gross_l(area_m2=area_m2, wft_um=wft_um, loss=loss),
                       f"{formula}; area × wet film / 1000 × (1 + loss)",
                       area, wet, Given(name="loss", value=loss, source=_TYPED))
             )  # fmt: skip
 
-    def sealed(kind: str, length_m: float, net_l: float, formula: str, *given: Given) -> None:
-        if net_l > 0:
+    def sealed(kind: str, length_m: float, bead_m2: float, formula: str, *given: Given) -> None:
+        if length_m > 0 and bead_m2 > 0:
             lines.append(
                 _line(section_id, kind, bead, length_m, 0.0,
-                      gross_volume_l(net_l=net_l, loss=loss),
+                      sealant_l(length_m=length_m, section_m2=bead_m2, loss=loss),
                       f"{formula} × (1 + loss)",
                       Given(name="length", value=length_m, unit="m", source=_DRAWN),
                       *given, Given(name="loss", value=loss, source=_TYPED))
             )  # fmt: skip
 
     def strip(kind: str, length_m: float) -> None:
-        area = strip_area_m2(length_m=length_m, width_m=how.strip_width_m)
+        if length_m <= 0 or how.strip_width_m <= 0:
+            return
+        area = strip_area_m2(length_m=length_m, total_width_m=how.strip_width_m)
         coated(kind, length_m, area, how.strip_wft_um, "length × total width of strip")
 
     strip("crack-strip", sum(c.length_m for c in quantities.cracks))
@@ -113,7 +114,7 @@ def detail_lines(
     sealed(
         "crack-sealant",
         routed,
-        _bead_l(routed, how.rout_width_m, how.rout_depth_m),
+        _bead_m2(how.rout_width_m, how.rout_depth_m),
         "length × width × depth",
         *_cut(how.rout_width_m, how.rout_depth_m),
     )
@@ -121,7 +122,7 @@ def detail_lines(
         sealed(
             "joint-sealant",
             joint.length_m,
-            _bead_l(joint.length_m, joint.width_m, joint.depth_m),
+            _bead_m2(joint.width_m, joint.depth_m),
             "length × width × depth",
             *_cut(joint.width_m, joint.depth_m),
         )
@@ -131,7 +132,7 @@ def detail_lines(
     sealed(
         "cove",
         coves,
-        coves * how.cove_leg_m**2 / 2 * 1000.0,
+        _bead_m2(how.cove_leg_m, how.cove_leg_m, "triangle"),
         "length × leg² / 2",
         Given(name="leg", value=how.cove_leg_m, unit="m", source=_TYPED),
     )
@@ -174,7 +175,7 @@ def _packed(
         first[line.product_id] = len(out)
         size = _package_l(line.section_id, build_up.details, products, line.product_id)
         both = sum(x.volume_l for x in lines if x.product_id == line.product_id)
-        count = kits_needed(gross_l=both, kit_l=size)
+        count = kits_needed(both, size)
         packages = Figure(
             value=count,
             unit="packages",
@@ -189,6 +190,7 @@ def _packed(
                 line,
                 packages=count,
                 package_l=size,
+                unit="kit" if products[line.product_id].kit else "pack",
                 shared_l=both - line.volume_l,
                 figures=line.figures | {"packages": packages},
             )
@@ -233,10 +235,12 @@ def _line(
     )
 
 
-def _bead_l(length_m: float, width_m: float, depth_m: float) -> float:
-    if length_m <= 0 or width_m <= 0 or depth_m <= 0:
+def _bead_m2(
+    width_m: float, depth_m: float, shape: Literal["rectangle", "triangle"] = "rectangle"
+) -> float:
+    if width_m <= 0 or depth_m <= 0:
         return 0.0
-    return float(sealant_volume_l(length_m=length_m, width_m=width_m, depth_m=depth_m))
+    return joint_section_m2(width_m=width_m, depth_m=depth_m, shape=shape)
 
 
 def _cut(width_m: float, depth_m: float) -> tuple[Given, Given]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from tackfree.because import Figure, Given, Source
 from tackfree.buildup.types import BuildUp, Coat, ProductSheet, Role
 from tackfree.deck.types import Substrate
-from tackfree.film.texture import broadcast_fill_um, profile_fill_um
+from tackfree.film.texture import fill_over_sand_um, profile_fill_um, texture_left_um
 
 MISSING = "supply.fill.missing"
 _THIN = (Role.PRIMER, Role.TIE)  # spread at a rate; their film lies in the valleys
@@ -91,16 +91,16 @@ def _of(s: Substrate) -> Fill:
         return _missing("sand patch or profile class of the concrete")
     table = profile_fill_um(s.csp)
     return Fill(
-        um=table.mid,
+        um=table.mid_um,
         basis="supply.fill.profile",
         figure=Figure(
-            value=table.mid,
+            value=table.mid_um,
             unit="µm",
             formula="middle of the range for the profile class",
             inputs=(
                 Given(name="profile class", value=s.csp),
-                Given(name="low", value=table.low, unit="µm"),
-                Given(name="high", value=table.high, unit="µm"),
+                Given(name="low", value=table.low_um, unit="µm"),
+                Given(name="high", value=table.high_um, unit="µm"),
             ),
             source=table.source,
         ),
@@ -116,7 +116,7 @@ def _over_primer(
     if bare.um is None:
         return bare
     films = [(c.wft_um, products[c.product_id].volume_solids or 0.0) for c in primers]
-    left = max(bare.um - sum(w * v for w, v in films), 0.0)
+    left = texture_left_um(texture_um=bare.um, filled_um=sum(w * v for w, v in films))
     inputs = [Given(name="profile fill", value=bare.um, unit="µm", source=bare.figure.source)]
     for wft, solids in films:
         inputs += [
@@ -141,22 +141,25 @@ def _sand(below: Coat, products: Mapping[str, ProductSheet]) -> Fill:
     assert sand is not None
     sheet = products.get(sand.product_id)
     grain = sheet.grain_mm if sheet else None
-    table = broadcast_fill_um(grain, sand.method) if grain else None
-    if table is None:
+    table = fill_over_sand_um(
+        grain_mm=grain, method=sand.method, rate_kg_per_m2=sand.rate_kg_per_m2
+    )
+    if table is None or grain is None:
         return _missing("grain size and method of the sand below")
     return Fill(
-        um=table.mid,
+        um=table.mid_um,
         basis="supply.fill.sand",
         figure=Figure(
-            value=table.mid,
+            value=table.mid_um,
             unit="µm",
-            formula="middle of the range for grain and method",
+            formula="middle of the range for grain, method and rate",
             inputs=(
-                Given(name="grain from", value=grain[0] if grain else 0.0, unit="mm"),
-                Given(name="grain to", value=grain[1] if grain else 0.0, unit="mm"),
+                Given(name="grain from", value=grain[0], unit="mm"),
+                Given(name="grain to", value=grain[1], unit="mm"),
                 Given(name="method", value=sand.method),
-                Given(name="low", value=table.low, unit="µm"),
-                Given(name="high", value=table.high, unit="µm"),
+                Given(name="rate", value=sand.rate_kg_per_m2, unit="kg/m²"),
+                Given(name="low", value=table.low_um, unit="µm"),
+                Given(name="high", value=table.high_um, unit="µm"),
             ),
             source=table.source,
         ),

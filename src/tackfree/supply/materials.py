@@ -101,12 +101,11 @@ def order(coats: Sequence[CoatLine], details: Sequence[DetailLine]) -> tuple[Ord
             needed[sand] += c.aggregate_kg
             bought[sand] += c.bags * c.bag_kg
             count[sand] += c.bags
-    liquid = {c.product_id for c in coats}
     for d in details:
-        if d.product_id in liquid:
-            continue  # held by that coat's kits, counted above
-        pack = (d.product_id, "pack")
-        needed[pack] += d.volume_l
+        if d.packed_with:
+            continue  # the line that holds it counts it
+        pack = (d.product_id, d.unit)
+        needed[pack] += d.volume_l + d.shared_l
         bought[pack] += d.packages * d.package_l
         count[pack] += d.packages
     return tuple(
@@ -162,7 +161,7 @@ def _small(sections: Sequence[Section], coats: Sequence[CoatLine]) -> list[Messa
             "apart": len(lines),
         }
         volume = sum(c.gross_l + c.detail_l for c in lines)
-        together = kits_needed(gross_l=volume, kit_l=first.kit_l)
+        together = kits_needed(volume, first.kit_l)
         if together < len(lines):
             values["together"] = together
             out.append(Message(id="supply.note.group-offer", values=values))

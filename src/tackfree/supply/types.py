@@ -59,6 +59,7 @@ class DetailLine:
     figures: dict[str, Figure]
     package_l: float = 0.0
     packed_with: str = ""
+    unit: str = "pack"  # or kit, where the product is mixed
     shared_l: float = 0.0  # volume of other details held by these packages
 
 

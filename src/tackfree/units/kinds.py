@@ -16,7 +16,7 @@ from tackfree.units import constants as k
 Kind = Literal[
     "length", "film", "area", "volume", "coverage", "temperature", "temperature_step",
     "areal_mass", "mass", "time", "speed", "density", "area_rate", "length_rate",
-    "fraction", "pressure", "slope",
+    "fraction", "pressure", "slope", "length_per_volume",
 ]  # fmt: skip
 System = Literal["us", "si"]
 
@@ -97,6 +97,9 @@ KINDS: dict[Kind, Trait] = {
     "fraction": _row("a share", ("%", "pct", 0.01, 1), ("%", "pct", 0.01, 1), "%"),
     "pressure": _row("a stress or pressure", ("N/mm²", "n_per_mm2", 1e6, 2),
                      ("psi", "psi", k.PA_PER_PSI, 0), "psi, N/mm²"),
+    "length_per_volume": _row("a length from a volume", ("m/L", "m_per_l", 1, 2),
+                              ("ft/gal", "ft_per_gal", k.M_PER_FT / k.L_PER_GAL, 1),
+                              "ft/gal, m/L"),
     "slope": _row("a slope", ("%", "pct", 0.01, 2), ("%", "pct", 0.01, 2), "%, °, in/ft",
                   signed=True),
 }  # fmt: skip

@@ -105,6 +105,7 @@ _QUOTIENTS: dict[tuple[Kind, Kind], tuple[tuple[Kind, float, bool], ...]] = {
     ("area", "time"): (("area_rate", 1, False),),
     ("length", "time"): (("length_rate", 1, False), ("speed", 1 / 3600, False)),
     ("length", "length"): (("slope", 1, False),),
+    ("length", "volume"): (("length_per_volume", 1, False),),
 }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from decimal import ROUND_HALF_UP, Decimal
 
 from tackfree.units.constants import M_PER_IN
 from tackfree.units.kinds import Kind, System, UnitError, in_system, printed
@@ -85,9 +86,9 @@ def show(
 
 
 def _number(number: float, places: int, *, group: str, decimal: str) -> str:
-    text = f"{number:,.{places}f}"
-    if float(text.replace(",", "")) == 0:
-        text = text.removeprefix("-")
+    # Half up, as on paper, after dropping the dust of binary arithmetic.
+    rounded = Decimal(f"{number:.12g}").quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+    text = f"{rounded:,f}" if rounded else f"{abs(rounded):f}"
     return text.replace(".", "\0").replace(",", group).replace("\0", decimal)
 
 
@@ -105,7 +106,7 @@ def feet_and_inches(length_m: float, *, parts: int = 8) -> str:
     sign = "-" if length_m < 0 and ticks else ""
     feet, rest = divmod(ticks, 12 * parts)
     whole, part = divmod(rest, parts)
-    inches = str(whole) if whole or not part else ""
+    inches = str(whole) if whole or feet or not part else ""
     if part:
         shared = math.gcd(part, parts)
         inches = f"{inches} {part // shared}/{parts // shared}".strip()

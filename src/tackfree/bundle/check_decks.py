@@ -1,0 +1,126 @@
+"""Zones, features and groups of zones."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from tackfree.bundle.check_job import file_fault
+from tackfree.bundle.faults import place
+from tackfree.bundle.items import Parts
+from tackfree.deck.types import FeatureKind
+from tackfree.errors import Fault
+
+STREET = "street"
+NEEDS: dict[FeatureKind, tuple[tuple[str, str], ...]] = {
+    FeatureKind.CRACK: (("width", "1/16 in"),),
+    FeatureKind.JOINT: (("width", "1/2 in"), ("depth", "1/2 in")),
+    FeatureKind.UPTURN: (("height", "4 in"),),
+}
+
+
+def deck_faults(parts: Parts) -> Iterator[Fault]:
+    """Everything the deck documents name must exist, and be complete."""
+    yield from _drawings(parts)
+    yield from _zones(parts)
+    yield from _features(parts)
+    yield from _groups(parts)
+
+
+def _drawings(parts: Parts) -> Iterator[Fault]:
+    for deck in parts.docs.decks:
+        named = {k: deck.raw.get(k) for k in ("drawing", "geojson")}
+        for key, name in named.items():
+            if isinstance(name, str) and name:
+                where = place(deck.file, key)
+                yield from file_fault(parts.docs.root / "decks", name, where, key)
+        if not any(named.values()):
+            yield Fault(
+                where=place(deck.file, "drawing"),
+                what="The deck has neither a drawing nor a GeoJSON file.",
+                do='Name one in decks/, such as drawing = "P1.dxf".',
+            )
+
+
+def _zones(parts: Parts) -> Iterator[Fault]:
+    build_ups = [b.id for b in parts.build_ups]
+    decks = {d.file: d.raw for d in parts.docs.decks}
+    for item in parts.zones:
+        zone = item.doc
+        named = item.raw.get("build_up")
+        if isinstance(named, str) and named not in build_ups:
+            yield Fault(
+                where=item.where("build_up"),
+                what=f"Zone {item.id}: there is no build-up {named}.",
+                do=f"Name one of {', '.join(build_ups) or 'those in buildups.toml'}.",
+            )
+        if zone is None:
+            continue
+        deck = decks[item.file]
+        if zone.layer is not None and not deck.get("drawing"):
+            yield Fault(
+                where=item.where("layer"),
+                what=f"Zone {item.id} names a layer, but the deck has no drawing.",
+                do="Name the drawing, or take the layer out.",
+            )
+        elif zone.layer is None and not deck.get("geojson"):
+            yield Fault(
+                where=item.where("layer"),
+                what=f"Zone {item.id} does not say where its outline is.",
+                do='Name the drawing\'s layer, such as layer = "ZONE-STALL".',
+            )
+        if zone.at is not None and zone.layer is None:
+            yield Fault(
+                where=item.where("at"),
+                what=f"Zone {item.id}: a point without a layer picks nothing.",
+                do="Name the layer, or take the point out.",
+            )
+
+
+def _features(parts: Parts) -> Iterator[Fault]:
+    places = {z.id for z in parts.zones} | {d.raw.get("id") for d in parts.docs.decks} | {STREET}
+    for item in parts.features:
+        feature = item.doc
+        if feature is None:
+            continue
+        for key, example in NEEDS.get(feature.kind, ()):
+            if getattr(feature, key) is None:
+                yield Fault(
+                    where=item.where(key),
+                    what=f"Layer {feature.layer}: a {feature.kind.value} needs its {key}.",
+                    do=f'Add it as on the deck: {key} = "{example}".',
+                )
+        for i, name in enumerate(feature.connects):
+            if name not in places:
+                yield Fault(
+                    where=item.where("connects", i),
+                    what=f"Layer {feature.layer}: there is no deck or zone {name}.",
+                    do=f'Name a deck, a zone or "{STREET}".',
+                )
+
+
+def _groups(parts: Parts) -> Iterator[Fault]:
+    if parts.cutting is None:
+        return
+    zones = {z.id: z for z in parts.zones}
+    taken: set[str] = set()
+    for i, group in enumerate(parts.cutting.group_zones):
+        kinds = set()
+        for j, name in enumerate(group):
+            where = place("job.toml", "cutting", "group_zones", i, j)
+            if name not in zones:
+                do = "Name zones as the deck documents do."
+                yield Fault(where=where, what=f"There is no zone {name}.", do=do)
+                continue
+            if name in taken:
+                do = "Keep it in one group."
+                yield Fault(where=where, what=f"The zone {name} is in a group already.", do=do)
+            taken.add(name)
+            zone = zones[name]
+            if zone.doc:
+                kinds.add((zone.file, zone.doc.build_up, zone.doc.exposure))
+        if len(kinds) > 1:
+            yield Fault(
+                where=place("job.toml", "cutting", "group_zones", i),
+                what="The zones of the group differ in deck, build-up or exposure.",
+                do="Group only zones that one coat can cover in one go.",
+            )

@@ -1,0 +1,290 @@
+"""From documents that are in order to the core's own types, in SI."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Any, cast
+from zoneinfo import ZoneInfo
+
+from tackfree.buildup import types as core
+from tackfree.bundle.check_buildups import wet_film_um
+from tackfree.bundle.check_job import WEEKDAYS
+from tackfree.bundle.documents.build_ups import BuildUpDoc, BuildUpsDoc, CoatDoc
+from tackfree.bundle.documents.deck import UNIT_M, DeckDocument, DeckZoneDoc
+from tackfree.bundle.documents.job import CrewDoc, JobDoc, ShiftDoc
+from tackfree.bundle.documents.products import ProductDoc, ProductsDoc
+from tackfree.bundle.documents.spec import LimitsDoc, SpecDoc
+from tackfree.bundle.limits import combine
+from tackfree.bundle.read import Documents
+from tackfree.bundle.types import Cutting, Job, Place, Spec, WeatherRef
+from tackfree.deck.declared import DeckDoc, FeatureDoc, ZoneDoc
+from tackfree.deck.types import Substrate
+from tackfree.plan.types import Crew, Shift
+
+
+def job_of(docs: Documents) -> Job:
+    """The job of documents without faults."""
+    doc = cast(JobDoc, docs.found["job.toml"].model)
+    products_doc = cast(ProductsDoc, docs.found["products.toml"].model)
+    build_ups_doc = cast(BuildUpsDoc, docs.found["buildups.toml"].model)
+    spec = Spec()
+    if "spec.toml" in docs.found:
+        spec = _spec(cast(SpecDoc, docs.found["spec.toml"].model))
+    products = {p.id: _product(p) for p in products_doc.products}
+    zone = ZoneInfo(doc.place.time_zone)
+    return Job(
+        root=docs.root,
+        id=doc.id,
+        name=doc.name,
+        invented=doc.invented,
+        units=doc.units,
+        languages=tuple(doc.languages),
+        place=Place(
+            latitude_deg=doc.place.latitude_deg,
+            longitude_deg=doc.place.longitude_deg,
+            altitude_m=doc.place.altitude,
+            time_zone=doc.place.time_zone,
+        ),
+        as_of=_in_zone(doc.as_of, zone),
+        starts_on=doc.starts_on,
+        ends_by=doc.ends_by,
+        shifts=tuple(map(_shift, doc.shifts)),
+        crews=tuple(map(_crew, doc.crews)),
+        holidays=tuple(sorted(doc.holidays)),
+        stalls_open_min=doc.stalls_open_min,
+        weather=WeatherRef(
+            file=Path(docs.root, doc.weather.file),
+            kind=doc.weather.kind,
+            format=doc.weather.format,
+        ),
+        products=products,
+        build_ups={b.id: _build_up(b) for b in build_ups_doc.build_ups},
+        decks=tuple(_deck(cast(DeckDocument, d.model)) for d in docs.decks),
+        spec=spec,
+        cutting=Cutting(
+            section_max_m2=doc.cutting.section_max,
+            group_zones=tuple(map(tuple, doc.cutting.group_zones)),
+        ),
+        slot_minutes=doc.slot_minutes,
+        horizon_days=doc.horizon_days,
+        came_from=_origins(spec, products, build_ups_doc.build_ups),
+    )
+
+
+def _in_zone(moment: datetime, zone: ZoneInfo) -> datetime:
+    if moment.tzinfo is None:
+        return moment.replace(tzinfo=zone)
+    return moment.astimezone(zone)
+
+
+def _given(**values: Any) -> dict[str, Any]:
+    """The values that a document gives; the core's own defaults stand for the others."""
+    return {k: v for k, v in values.items() if v is not None}
+
+
+def _limits(doc: LimitsDoc) -> core.Limits:
+    return core.Limits(
+        surface_min_c=doc.surface_min,
+        surface_max_c=doc.surface_max,
+        air_min_c=doc.air_min,
+        air_max_c=doc.air_max,
+        spread_min_k=doc.spread_min,
+        rh_max=doc.rh_max,
+        rain_free_h=doc.rain_free,
+        wind_max_m_s=doc.wind_max,
+    )
+
+
+def _spec(doc: SpecDoc) -> Spec:
+    return Spec(
+        limits=_limits(doc.limits),
+        spread_modelled_k=doc.spread_modelled,
+        flood_test=doc.flood_test,
+    )
+
+
+def _shift(doc: ShiftDoc) -> Shift:
+    return Shift(
+        id=doc.id,
+        weekdays=tuple(sorted({WEEKDAYS.index(d) for d in doc.days})),
+        begins=doc.begins,
+        ends=doc.ends,
+        lights=doc.lights,
+    )
+
+
+def _crew(doc: CrewDoc) -> Crew:
+    return Crew(
+        id=doc.id,
+        people=doc.people,
+        skills=tuple(dict.fromkeys(doc.skills)),
+        shift_ids=tuple(doc.shifts),
+        rates=_given(**doc.rates.model_dump()),
+    )
+
+
+def _product(doc: ProductDoc) -> core.ProductSheet:
+    kit = None
+    if doc.kit is not None:
+        parts = tuple(core.KitPart(name=p.name, volume_l=p.volume) for p in doc.kit.parts)
+        kit = core.Kit(volume_l=doc.kit.volume, parts=parts)
+    return core.ProductSheet(
+        id=doc.id,
+        name=doc.name,
+        family=doc.family,
+        role=doc.role,
+        invented=doc.invented,
+        volume_solids=doc.volume_solids,
+        density_kg_per_l=doc.density,
+        kit=kit,
+        pot_life=tuple(
+            core.PotLife(temp_c=p.at, minutes=60 * p.lasts)
+            for p in sorted(doc.pot_life, key=lambda p: p.at)
+        ),
+        cure=tuple(
+            core.CurePoint(
+                temp_c=p.at,
+                tack_free_h=p.tack_free,
+                recoat_after_h=p.recoat_after,
+                feet_after_h=p.feet_after,
+                cars_after_h=p.cars_after,
+            )
+            for p in sorted(doc.cure, key=lambda p: p.at)
+        ),
+        recoat_before_h=doc.recoat_before,
+        recoat_before_hot_h=doc.recoat_before_hot,
+        hot_from_c=doc.hot_from,
+        rate_law=doc.rate_law,
+        activation_kj_mol=doc.activation_kj_mol,
+        limits=_limits(doc.limits),
+        wft_min_um=doc.wet_film_min,
+        wft_max_um=doc.wet_film_max,
+        uv_stable=doc.uv_stable,
+        non_flow=doc.non_flow,
+        solar_absorptance=doc.solar_absorptance,
+        voc_g_per_l=doc.voc_g_per_l,
+        shelf_life_months=doc.shelf_life_months,
+        mix_minutes=None if doc.mix_time is None else 60 * doc.mix_time,
+        mix_steps=tuple(doc.mix_steps),
+        hazards=tuple(doc.hazards),
+        package_l=doc.package,
+        firm_after_h=doc.firm_after,
+        bag_kg=doc.bag,
+        grain_mm=None if doc.grain is None else (1000 * doc.grain[0], 1000 * doc.grain[1]),
+        bulk_kg_per_l=doc.bulk_density,
+    )
+
+
+def _coat(doc: CoatDoc) -> core.Coat:
+    film = wet_film_um(doc)
+    assert film is not None  # a coat without either is a fault
+    sand = doc.aggregate
+    return core.Coat(
+        id=doc.id,
+        role=doc.role,
+        product_id=doc.product,
+        wft_um=film,
+        method=doc.method,
+        fill_um=doc.fill,
+        loss=doc.loss,
+        aggregate=None
+        if sand is None
+        else core.Broadcast(
+            product_id=sand.product,
+            rate_kg_per_m2=sand.rate,
+            method=sand.method,
+            retained=sand.retained,
+        ),
+    )
+
+
+def _build_up(doc: BuildUpDoc) -> core.BuildUp:
+    d = doc.details
+    details = core.Details(
+        detail_product_id=d.detail_product,
+        sealant_product_id=d.sealant_product,
+        strip_width_m=d.strip_width,
+        strip_wft_um=d.strip_wet_film,
+        **_given(
+            upturn_coats=d.upturn_coats,
+            upturn_wft_um=d.upturn_wet_film,
+            rout_width_m=d.rout_width,
+            rout_depth_m=d.rout_depth,
+            rout_from_m=d.rout_from,
+            cove_leg_m=d.cove_leg,
+        ),
+    )
+    return core.BuildUp(
+        id=doc.id,
+        name=doc.name,
+        duties=tuple(doc.duties),
+        exposures=tuple(doc.exposures),
+        coats=tuple(map(_coat, doc.coats)),
+        details=details,
+        **_given(loss=doc.loss),
+    )
+
+
+def _zone(doc: DeckZoneDoc) -> ZoneDoc:
+    slope = doc.slope or [0.0, 0.0]
+    return ZoneDoc(
+        id=doc.id,
+        name=doc.name,
+        duty=doc.duty,
+        exposure=doc.exposure,
+        build_up_id=doc.build_up,
+        layer=doc.layer,
+        at_m=None if doc.at is None else (doc.at[0], doc.at[1]),
+        slope_x=slope[0],
+        slope_y=slope[1],
+        substrate=Substrate(
+            kind=doc.substrate.kind, csp=doc.substrate.csp, texture_um=doc.substrate.texture
+        ),
+    )
+
+
+def _deck(doc: DeckDocument) -> DeckDoc:
+    features = tuple(
+        FeatureDoc(
+            layer=f.layer,
+            kind=f.kind,
+            width_m=f.width,
+            depth_m=f.depth,
+            height_m=f.height,
+            connects=tuple(f.connects),
+        )
+        for f in doc.features
+    )
+    return DeckDoc(
+        id=doc.id,
+        name=doc.name,
+        drawing=doc.drawing,
+        geojson=doc.geojson,
+        unit_m=UNIT_M[doc.unit],
+        post_tensioned=doc.post_tensioned,
+        elevation_m=doc.elevation or 0.0,
+        zones=tuple(map(_zone, doc.zones)),
+        features=features,
+    )
+
+
+def _origins(
+    spec: Spec, products: dict[str, core.ProductSheet], build_ups: list[BuildUpDoc]
+) -> dict[str, str]:
+    """Where each value that has a choice of origins comes from."""
+    found: dict[str, str] = {}
+    for name, product in products.items():
+        if product.kit is not None:
+            for key, origin in combine(spec.limits, product.limits)[1].items():
+                found[f"products.{name}.limits.{key}"] = origin
+    for doc in build_ups:
+        at = f"build_ups.{doc.id}"
+        found[f"{at}.loss"] = "default" if doc.loss is None else "build-up"
+        for coat in doc.coats:
+            by = "coverage" if coat.coverage is not None else "build-up"
+            found[f"{at}.coats.{coat.id}.wft_um"] = by
+        for key, value in doc.details:
+            if not key.endswith("_product"):
+                found[f"{at}.details.{key}"] = "default" if value is None else "build-up"
+    return found

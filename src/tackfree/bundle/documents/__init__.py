@@ -1,0 +1,1 @@
+"""The documents of a bundle: one typed model for each file."""

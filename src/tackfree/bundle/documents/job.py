@@ -1,0 +1,121 @@
+"""``job.toml``: place, dates, people, weather."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from tackfree.bundle.documents.base import Document, Id, Text, Version
+from tackfree.bundle.quantities import Area, AreaRate, Elevation, Fraction, LengthRate
+
+Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
+Skill = Literal["prep", "details", "coating"]
+
+
+class PlaceDoc(Document):
+    """Where the deck stands: for the sun, the air pressure and the clock."""
+
+    latitude_deg: Annotated[float, Field(ge=-90, le=90)]
+    """North is positive."""
+    longitude_deg: Annotated[float, Field(ge=-180, le=180)]
+    """East is positive."""
+    altitude: Elevation
+    time_zone: Text
+    """An IANA name, such as America/New_York."""
+
+
+class WeatherDoc(Document):
+    """The weather file of the job."""
+
+    file: Text
+    """Path inside the bundle, such as weather/year.csv."""
+    kind: Literal["typical-year", "forecast", "measured"]
+    format: Annotated[str, Field(pattern=r"^[a-z0-9-]+$")]
+    """The file's format, such as tmy3 or epw."""
+
+
+class ShiftDoc(Document):
+    """A span of wall time on some weekdays."""
+
+    id: Id
+    days: Annotated[list[Weekday], Field(min_length=1)]
+    """The weekdays on which the shift begins."""
+    begins: time
+    ends: time
+    """At or before ``begins`` is the next day."""
+    lights: bool = False
+    """Whether there is light to work by after dark."""
+
+
+class RatesDoc(Document):
+    """What the whole crew gets done in an hour, by kind of step."""
+
+    prep: AreaRate | None = None
+    details: LengthRate | None = None
+    """Strips, sealant and upturns, by their length."""
+    primer: AreaRate | None = None
+    tie: AreaRate | None = None
+    scratch: AreaRate | None = None
+    base: AreaRate | None = None
+    intermediate: AreaRate | None = None
+    top: AreaRate | None = None
+    lock: AreaRate | None = None
+    sweep: AreaRate | None = None
+    """Picking up loose sand after a coat broadcast to refusal."""
+    stripe: AreaRate | None = None
+    """Repainting stalls and lanes, by the deck area they stand on."""
+
+
+class CrewDoc(Document):
+    """People who work together."""
+
+    id: Id
+    people: Annotated[int, Field(ge=1, le=200)]
+    skills: Annotated[list[Skill], Field(min_length=1)]
+    shifts: Annotated[list[Id], Field(min_length=1)]
+    """Ids of the shifts that the crew works."""
+    rates: RatesDoc = RatesDoc()
+
+
+class CuttingDoc(Document):
+    """How the decks are cut into sections."""
+
+    section_max: Area | None = None
+    """The largest section; left out, it is worked out from crew and pot life."""
+    group_zones: list[Annotated[list[Id], Field(min_length=2)]] = Field(default_factory=list)
+    """Zones that are coated together, such as balconies on one kit."""
+
+
+class JobDoc(Document):
+    """The job: place, dates, people, weather."""
+
+    schema_version: Version
+    id: Id
+    name: Text
+    invented: bool = False
+    """True for a demonstration; its sheets then say so."""
+    units: Literal["us", "si"]
+    """What people read; files of the tool keep SI."""
+    languages: Annotated[list[Literal["en", "es"]], Field(min_length=1)]
+    """Languages of the field sheets, in order."""
+    as_of: datetime
+    """The moment the job is looked at. Without an offset it is the job's own time."""
+    starts_on: date
+    """First day on which the crew may work."""
+    ends_by: date | None = None
+    """Last day of the contract."""
+    stalls_open_min: Fraction = 0.0
+    """Share of the stalls that must stay open at any time."""
+    slot_minutes: Literal[15, 30] = 30
+    """Grid of the plan."""
+    horizon_days: Annotated[int, Field(ge=1, le=730)] = 90
+    """How far the plan looks ahead."""
+    holidays: list[date] = Field(default_factory=list)
+    """Days without work."""
+    place: PlaceDoc
+    weather: WeatherDoc
+    shifts: Annotated[list[ShiftDoc], Field(min_length=1)]
+    crews: Annotated[list[CrewDoc], Field(min_length=1)]
+    cutting: CuttingDoc = CuttingDoc()

@@ -1,0 +1,101 @@
+"""Open a DXF file, mended where a strict reader would give up."""
+
+from __future__ import annotations
+
+import io
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import ezdxf
+from ezdxf import recover
+from ezdxf.document import Drawing
+
+from tackfree.errors import InputError, NotFound
+from tackfree.words import Message
+
+HEADERLESS = "  0\nSECTION\n  2\nHEADER\n  9\n$ACADVER\n  1\nAC1015\n  0\nENDSEC\n"
+
+
+def load(path: Path) -> tuple[Drawing, tuple[Message, ...]]:
+    """The drawing and what had to be done to open it.
+
+    The plain reader comes first: the mending one may drop entities without a word.
+
+    Parameters
+    ----------
+    path : Path
+        A DXF file, text or binary.
+
+    Returns
+    -------
+    document, messages
+
+    Raises
+    ------
+    NotFound
+        If the file does not exist.
+    InputError
+        If it is no DXF drawing.
+    """
+    if not path.is_file():
+        raise NotFound(
+            "there is no such drawing.",
+            where=path.name,
+            do="Put the DXF file into the decks folder of the job, or correct its name.",
+        )
+    head = path.read_bytes()[:64]
+    if head.startswith(b"AC10"):
+        raise InputError(
+            "this is a DWG drawing, which is not read.",
+            where=path.name,
+            do="Save it as DXF (2010 or any later version) and read that.",
+        )
+    if not head.startswith(b"AutoCAD Binary DXF") and b"\x00" in head:
+        raise _no_dxf(path)
+    with _quiet():
+        try:
+            return ezdxf.readfile(path), ()
+        except (ezdxf.DXFError, UnicodeError, ValueError, KeyError, IndexError):
+            pass
+        try:
+            document, audit = recover.readfile(path)
+        except (ezdxf.DXFError, UnicodeError, ValueError, KeyError, IndexError):
+            document = _with_header(path)
+            return document, (Message(id="intake.no-header", values={"file": path.name}),)
+    if not len(document.modelspace()):
+        raise _no_dxf(path)
+    mended = Message(
+        id="intake.mended",
+        values={"file": path.name, "faults": len(audit.errors) + len(audit.fixes)},
+    )
+    return document, (mended,)
+
+
+def _with_header(path: Path) -> Drawing:
+    text = path.read_text("utf-8", errors="replace")
+    try:
+        return ezdxf.read(io.StringIO(HEADERLESS + text.lstrip("\ufeff")))
+    except (ezdxf.DXFError, UnicodeError, ValueError, KeyError, IndexError) as fault:
+        raise _no_dxf(path) from fault
+
+
+def _no_dxf(path: Path) -> InputError:
+    return InputError(
+        "this is not a DXF drawing, or it is damaged beyond reading.",
+        where=path.name,
+        do="Open it in the program it was drawn with and save it as DXF again.",
+    )
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """The library's own remarks do not reach the user's screen."""
+    log = logging.getLogger("ezdxf")
+    before = log.level
+    log.setLevel(logging.CRITICAL + 1)
+    try:
+        yield
+    finally:
+        log.setLevel(before)

@@ -1,0 +1,258 @@
+"""A drawing and its declaration into a deck in metres."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TypeVar
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from tackfree.deck.check import overlap_faults
+from tackfree.deck.declared import DeckDoc, ZoneDoc
+from tackfree.deck.types import Deck, Zone
+from tackfree.errors import Fault, Refused
+from tackfree.intake.dxf import unit
+from tackfree.intake.dxf.features import features_of
+from tackfree.intake.dxf.load import load
+from tackfree.intake.dxf.outlines import Outlines, around, outlines_of, polygons_in
+from tackfree.intake.dxf.strokes import Drawn, by_layer, collect
+from tackfree.words import Message
+
+Shape = TypeVar("Shape", bound=BaseGeometry)
+
+ARC_M = 0.001 * 0.3048  # no chord is further from its arc
+GAP_M = 0.1 * 0.3048  # gaps up to this are closed, and listed
+FAR_M = 10_000.0  # beyond this a deck gets an origin of its own
+
+
+@dataclass(kw_only=True)
+class Reading:
+    """A drawing being read for one deck."""
+
+    file: str
+    doc: DeckDoc
+    drawn: Drawn
+    messages: list[Message] = field(default_factory=list)
+    faults: list[Fault] = field(default_factory=list)
+
+    @property
+    def gap(self) -> float:
+        """Largest gap to close. [drawing units]"""
+        return GAP_M / self.doc.unit_m
+
+    def say(self, name: str, **values: object) -> None:
+        self.messages.append(Message(id=f"intake.{name}", values={"file": self.file, **values}))
+
+    def fault(self, where: str, what: str, do: str) -> None:
+        self.faults.append(Fault(where=f"{self.file}, {where}", what=what, do=do))
+
+    def layer(self, wanted: str, where: str) -> str | None:
+        """The drawing's spelling of a layer, or a fault that lists the layers."""
+        names = self.drawn.layers
+        small = wanted.lower()
+        for found in (
+            [n for n in names if n == wanted],
+            [n for n in names if n.lower() == small],
+            [n for n in names if n.rsplit("$0$", 1)[-1].lower() == small],  # bound drawings
+        ):
+            if len(found) == 1:
+                return found[0]
+        known = ", ".join(names) or "none"
+        self.fault(where, f"there is no layer {wanted}.", f"Name one of its layers: {known}.")
+        return None
+
+    def outlines(self, layer: str, *, all_lines: bool, where: str) -> Outlines:
+        """Closed outlines of a layer, with what was mended and what cannot be used."""
+        found = outlines_of(self.drawn, layer, gap=self.gap, all_lines=all_lines)
+        for gap in found.closed_gaps:
+            x, y = gap.at
+            self.say("gap-closed", layer=layer, x=round(x, 3), y=round(y, 3),
+                     size=round(gap.size, 4))  # fmt: skip
+        if found.doubled:
+            self.say("doubled", layer=layer, count=found.doubled)
+        if found.pinched:
+            self.say("pinched", layer=layer, count=found.pinched)
+        for why in found.crossed:
+            self.fault(
+                where,
+                f"an outline on layer {layer} crosses itself ({why}).",
+                "Draw its corners in order, so that no side crosses another.",
+            )
+        for x, y in found.empty:
+            self.fault(
+                where,
+                f"an outline on layer {layer} at ({x:.2f}, {y:.2f}) encloses no area.",
+                "Delete it or draw it with three corners or more.",
+            )
+        return found
+
+
+def read_deck(path: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:
+    """Read one deck from its drawing.
+
+    Geometry comes back in metres in the drawing's own axes. A drawing far from its
+    origin (state-plane coordinates) is moved by ``Deck.offset_m``, a whole number of
+    metres. ``at_m`` counts from the drawing's own origin.
+
+    Parameters
+    ----------
+    path : Path
+        A DXF file.
+    doc : DeckDoc
+        Which layers hold which zones and features, and the confirmed unit.
+
+    Returns
+    -------
+    deck, messages
+        The messages list what was mended, doubted and ignored.
+
+    Raises
+    ------
+    NotFound, InputError
+        If there is no such drawing, or it is not one.
+    Refused
+        With every fault of layers, outlines and zones.
+    """
+    document, opened = load(path)
+    reading = Reading(
+        file=path.name, doc=doc, drawn=collect(document, tolerance=ARC_M / doc.unit_m)
+    )
+    reading.messages += opened
+    reading.messages += unit.doubts(document, doc.unit_m, file=path.name)
+    used: set[str] = set()
+    zones = [_zone(reading, z, used) for z in doc.zones if z.layer is not None]
+    features, feature_layers = features_of(reading)
+    used |= feature_layers
+    _broken(reading, used)
+    if reading.faults:
+        raise Refused(reading.faults)
+    shift = _offset([z.outline for z in zones if z] + [f.geometry for f in features], doc.unit_m)
+
+    deck = Deck(
+        id=doc.id,
+        name=doc.name,
+        zones=tuple(
+            replace(z, outline=_to_metres(z.outline, doc.unit_m, shift)) for z in zones if z
+        ),
+        features=tuple(
+            replace(f, geometry=_to_metres(f.geometry, doc.unit_m, shift)) for f in features
+        ),
+        post_tensioned=doc.post_tensioned,
+        elevation_m=doc.elevation_m,
+        offset_m=shift,
+    )
+    clashes = overlap_faults(deck.zones, where=path.name)
+    if clashes:
+        raise Refused(clashes)
+    _left_out(reading, used)
+    return deck, tuple(reading.messages)
+
+
+def _zone(reading: Reading, z: ZoneDoc, used: set[str]) -> Zone | None:
+    """A zone in drawing units, or None with its faults noted."""
+    where = f"zone {z.id}"
+    layer = reading.layer(z.layer or "", where)
+    if layer is None:
+        return None
+    used.add(layer)
+    found = reading.outlines(layer, all_lines=z.at_m is not None, where=where)
+    if z.at_m is None:
+        polygons = found.polygons
+        place = ""
+    else:
+        at = (z.at_m[0] / reading.doc.unit_m, z.at_m[1] / reading.doc.unit_m)
+        picked = around(found.polygons, at)
+        polygons = [] if picked is None else [picked]
+        place = f" around ({at[0]:.2f}, {at[1]:.2f})"
+    if not polygons:
+        if not (found.crossed or found.empty):
+            reading.fault(
+                where,
+                f"layer {layer} has no closed outline{place}.{_open_ends(found)}",
+                "Close the outline in the drawing, or name another layer or point.",
+            )
+        return None
+    whole = shapely.union_all(polygons)
+    if whole.area < math.fsum(p.area for p in polygons) * (1 - 1e-9):
+        reading.say("nested", layer=layer, zone=z.id)
+    parts = polygons_in(whole)
+    return Zone(
+        id=z.id,
+        deck_id=reading.doc.id,
+        name=z.name,
+        outline=parts[0] if len(parts) == 1 else MultiPolygon(_in_order(parts)),
+        duty=z.duty,
+        exposure=z.exposure,
+        build_up_id=z.build_up_id,
+        slope_x=z.slope_x,
+        slope_y=z.slope_y,
+        substrate=z.substrate,
+    )
+
+
+def _in_order(parts: list[Polygon]) -> list[Polygon]:
+    """Left to right, then upward; so the same drawing gives the same bytes."""
+    return sorted((_normal(p) for p in parts), key=lambda p: (p.bounds, p.wkb))
+
+
+def _normal(polygon: Polygon) -> Polygon:
+    same = polygon.normalize()
+    return same if isinstance(same, Polygon) else polygon
+
+
+def _open_ends(found: Outlines) -> str:
+    if not found.open_ends:
+        return ""
+    ends = [f"({g.at[0]:.2f}, {g.at[1]:.2f}), {g.size:.3f} short" for g in found.open_ends[:5]]
+    more = len(found.open_ends) - len(ends)
+    return f" It is open at {'; '.join(ends)}{f' and {more} more places' if more > 0 else ''}."
+
+
+def _broken(reading: Reading, used: set[str]) -> None:
+    """Entities that could not be read refuse the drawing where their layer is used."""
+    for origin, why in reading.drawn.broken:
+        if origin.layer in used:
+            reading.fault(
+                f"layer {origin.layer}",
+                f"{origin.entity} {origin.handle} cannot be read: {why}.",
+                "Delete it in the drawing and draw it again.",
+            )
+        else:
+            reading.drawn.unread[origin.layer, origin.entity] += 1
+
+
+def _left_out(reading: Reading, used: set[str]) -> None:
+    """Everything that was not used, by layer and kind of entity."""
+    drawn = reading.drawn
+    ignored: Counter[tuple[str, str]] = Counter(drawn.unread)
+    ignored.update(pair for pair in by_layer(drawn) if pair[0] not in used)
+    for (layer, entity), count in sorted(ignored.items()):
+        reading.say("ignored", layer=layer, entity=entity, count=count)
+    for (layer, entity), count in sorted(drawn.hidden.items()):
+        reading.say("hidden", layer=layer, entity=entity, count=count)
+    for name in sorted(set(drawn.absent)):
+        reading.say("absent", drawing=name)
+    if drawn.too_deep:
+        reading.say("too-deep", count=drawn.too_deep)
+
+
+def _offset(shapes: list[BaseGeometry], unit_m: float) -> tuple[float, float]:
+    """Whole metres to move a far drawing by; (0, 0) near its origin."""
+    if not shapes:
+        return (0.0, 0.0)
+    low = shapely.total_bounds(np.array(shapes, dtype=object)) * unit_m
+    if np.abs(low).max() < FAR_M:
+        return (0.0, 0.0)
+    return (float(math.floor(low[0])), float(math.floor(low[1])))
+
+
+def _to_metres(shape: Shape, unit_m: float, shift: tuple[float, float]) -> Shape:
+    move = np.array(shift)
+    moved: Shape = shapely.transform(shape, lambda xy: xy * unit_m - move)
+    return moved
