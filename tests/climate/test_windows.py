@@ -18,6 +18,8 @@ from tackfree.climate.windows import (
     SlotWeather,
     go,
     intervals,
+    not_applied,
+    outgassing_note,
     plannable,
     reason,
     rise_k,
@@ -183,6 +185,25 @@ def test_windows_join_equal_starts_and_cover_the_span():
             if w.reason:
                 assert "{" not in say(w.reason, language)
                 assert "climate." not in say(w.reason, language)
+
+
+def test_what_is_not_applied_is_said():
+    ids = [m.id for m in not_applied(replace(OPEN, surface_min_c=5.0))]
+    assert "climate.no_limit.surface_min_c" not in ids
+    assert len(ids) == 7
+    for id_ in ids:
+        for language in ("en", "es"):
+            assert say(id_, language) != id_
+
+
+@pytest.mark.parametrize(("rise_f", "noted"), [(0.9, False), (1.1, True), (5.0, True)])
+def test_a_little_warming_is_a_note(rise_f, noted):
+    # practice: above 1 °F is a caution on any coat
+    found = outgassing_note(rise_f / 1.8)
+    assert (found is not None) == noted
+    if found:
+        assert f"{rise_f} °F" in say(found)
+    assert outgassing_note(float("nan")) is None
 
 
 def test_masks_become_intervals():

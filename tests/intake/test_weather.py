@@ -225,6 +225,7 @@ def test_weather_that_ends_too_early_names_both_dates(greensboro):
         ("x.csv", "", "a,b\nc,d\n", InputError, "not a TMY3 file"),
         ("x.csv", "grib", "a", InputError, "'grib' is not read"),
         ("x.epw", "", "", InputError, "not an EPW file"),
+        ("x.epw", "", "LOCATION,a,b,c,d,e,f,g,h,i", InputError, "not the number it should be"),
     ],
 )
 def test_what_is_not_weather_is_refused(tmp_path, name, format, text, error, words):

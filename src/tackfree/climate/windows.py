@@ -341,6 +341,25 @@ def rise_k(weather: SlotWeather, *, duration_slots: int, tack_free: IntArray | N
     return np.where(bad, np.nan, rise)
 
 
+def outgassing_note(rise: float) -> Message | None:
+    """A caution where the slab warms by more than 1 °F under a wet film; else None."""
+    if not rise > OUTGASSING_CAUTION_K:
+        return None
+    values = _both_units("climate.note.outgassing", "number", rise)
+    return Message(id="climate.note.outgassing", values=values)
+
+
+def not_applied(limits: PlacingLimits) -> tuple[Message, ...]:
+    """The rules for which no limit stands anywhere, to be said beside the windows."""
+    names = (
+        "surface_min_c", "surface_max_c", "air_min_c", "air_max_c", "rh_max", "spread_min_k",
+        "rain_free_h", "wind_max_m_s",
+    )  # fmt: skip
+    return tuple(
+        Message(id=f"climate.no_limit.{name}") for name in names if getattr(limits, name) is None
+    )
+
+
 def go(states: StartStates) -> BoolArray:
     """Starts that need no reading to be allowed."""
     return np.asarray(states.state == State.GO)
