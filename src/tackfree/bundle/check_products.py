@@ -35,7 +35,7 @@ def _lacking(item: Item[ProductDoc], doc: ProductDoc | None) -> Iterator[Fault]:
         needed = {"bag": 'bag = "50 lb"'}
     elif role == Role.SEALANT:
         needed = {"package": 'package = "20 fl oz"', "firm_after": 'firm_after = ["24 h", "36 h"]'}
-    elif role in {r.value for r in Role}:
+    elif role in [r.value for r in Role]:
         needed = {
             "volume_solids": 'volume_solids = "85 %"',
             "kit": "a [products.kit] table with its volume and parts",

@@ -33,7 +33,7 @@ def load(path: Path) -> Job:
         If there is nothing at the path, or no zip that is safe to unpack.
     """
     docs = read(folder_of(path))
-    faults = _all_faults(docs)
+    faults = all_faults(docs)
     if faults:
         raise Refused(faults)
     return job_of(docs)
@@ -42,12 +42,13 @@ def load(path: Path) -> Job:
 def check(path: Path) -> tuple[Fault, ...]:
     """Every fault of a bundle, those of its files first; empty where it can be loaded."""
     try:
-        return _all_faults(read(folder_of(path)))
+        return all_faults(read(folder_of(path)))
     except ToolError as error:
         return error.faults
 
 
-def _all_faults(docs: Documents) -> tuple[Fault, ...]:
+def all_faults(docs: Documents) -> tuple[Fault, ...]:
+    """What reading found, then what shows when the documents are laid side by side."""
     parts = parts_of(docs)
     faults = [
         *docs.faults,
