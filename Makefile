@@ -1,6 +1,6 @@
 SHELL := /bin/bash
 .SHELLFLAGS := -eu -o pipefail -c
-PYTHON ?= python3.11
+PYTHON ?= $(shell command -v python3.11 || command -v python3)
 ARGS ?=
 ONLY ?=
 UV := .tools/bin/uv
@@ -45,6 +45,7 @@ trials: setup
 
 schemas: setup
 	@$(PY) -m tackfree.bundle.schemas docs/schemas
+	@$(PY) -m tackfree.cli.reference docs/commands.md
 
 clean:
 	rm -rf .venv .tools demo/out build dist bench/out

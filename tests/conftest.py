@@ -16,6 +16,7 @@ SHARED = Path(os.environ.get("TACKFREE_SHARED", ROOT.parent / "shared"))
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--trials", action="store_true", help="run the long versions")
+    parser.addoption("--no-skips", action="store_true", help="a skipped test fails the run")
     parser.addoption("--rewrite-golden", action="store_true", help="write golden files anew")
 
 
@@ -43,3 +44,11 @@ def shared() -> Path:
     if not SHARED.exists():
         pytest.skip("the folder of real files is not beside this checkout")
     return SHARED
+
+
+def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
+    """With --no-skips a skipped test fails the run: CI has everything."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    skipped = reporter.stats.get("skipped", []) if reporter else []
+    if session.config.getoption("--no-skips") and skipped and exitstatus == 0:
+        session.exitstatus = 1

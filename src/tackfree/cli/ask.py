@@ -133,9 +133,9 @@ def sealant(
     width: Annotated[str, typer.Argument(help="Width of the joint or leg of the cove, as 1/2in.")],
     depth: Annotated[str, typer.Argument(help="Depth, or the other leg, as 1/4in.")],
     shape: Annotated[
-        Literal["rectangle", "triangle", "concave", "convex"],
-        typer.Option(help="Cross-section; concave and convex are coves with equal legs."),
-    ] = "rectangle",
+        Literal["rectangle", "triangle", "concave", "convex"] | None,
+        typer.Option(help="Cross-section, rectangle if not given; round coves need equal legs."),
+    ] = None,
     length: Annotated[str | None, typer.Option(help="Length of joint, as 200ft.")] = None,
     package: Annotated[str | None, typer.Option(help="One package, as '20 fl oz'.")] = None,
     loss: Loss = None,
@@ -154,7 +154,7 @@ def sealant(
 def sand(
     area: AreaOf,
     rate: Annotated[str, typer.Argument(help="Rate as thrown, as '12 lb/100 ft²'.")],
-    bag: Annotated[str, typer.Option(help="Mass of one bag.")] = "50 lb",
+    bag: Annotated[str | None, typer.Option(help="Mass of one bag; 50 lb if not given.")] = None,
     json: Json = False,
     units: Units = "us",
     explain: Explain = False,

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from tackfree.words import Message
+
 FloatArray = NDArray[np.float64]
 
 
@@ -37,7 +39,9 @@ class WeatherSeries:
     kind: str = ""  # typical-year, forecast, measured
     origin: str = ""  # file and its provenance, for people
     issued_utc_s: int | None = None  # when a forecast was made
-    notes: tuple[str, ...] = ()  # what was filled, dropped or doubted
+    notes: tuple[str, ...] = ()  # what was filled, dropped or doubted, in English
+    messages: tuple[Message, ...] = ()  # the same, for the reader's language
+    utc_offset_s: int | None = None  # the file's fixed standard time, where it has one
 
     def __len__(self) -> int:
         return len(self.air_c)

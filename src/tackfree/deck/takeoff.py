@@ -27,6 +27,7 @@ TOUCH_M = 1e-7  # numbers of the same line
 REACH_M = 0.3  # an edge line drawn this far off its zone still belongs to it
 SNAP_M = 0.01  # so does a crack or joint along its edge
 STRAY_M = 0.001  # shorter leftovers are arithmetic
+HAIR_M = 1e-4  # floor thinner than two of these is arithmetic
 
 DRAWN = Source(kind="drawn")
 EXACT = Source(kind="exact")
@@ -81,13 +82,13 @@ class _Deck:
         self.kinds = kinds
         obstacles = [f.geometry for k in OBSTACLES for f in kinds[k]]
         self.obstacles: BaseGeometry = shapely.union_all(obstacles)
-        self.floors = {z.id: _polygons(z.outline.difference(self.obstacles)) for z in deck.zones}
+        self.floors = {z.id: floor_of(z, self.obstacles) for z in deck.zones}
 
     def say(self, name: str, **values: object) -> None:
         self.messages.append(Message(id=f"deck.{name}", values={"deck": self.deck.id, **values}))
 
     def zones(self, rout_from_m: Mapping[str, float]) -> list[ZoneTakeoff]:
-        floors = [(z, self.floors[z.id]) for z in self.deck.zones]
+        floors = [(z, _solid(self.floors[z.id])) for z in self.deck.zones]
         edge = self.lines(FeatureKind.UPTURN, floors, reach=REACH_M)
         ends = self.lines(FeatureKind.TERMINATION, floors, reach=REACH_M)
         cracks = self.lines(FeatureKind.CRACK, floors, reach=SNAP_M)
@@ -123,7 +124,7 @@ class _Deck:
         return out
 
     def lines(
-        self, kind: FeatureKind, floors: list[tuple[Zone, MultiPolygon]], *, reach: float
+        self, kind: FeatureKind, floors: list[tuple[Zone, BaseGeometry]], *, reach: float
     ) -> Shares:
         """Divide the lines of one kind among the zones; each bit counts once."""
         groups: dict[Run, list[BaseGeometry]] = defaultdict(list)
@@ -143,11 +144,13 @@ class _Deck:
                 for zone, floor in floors:
                     near = floor.buffer(distance, join_style="mitre")
                     got = left.intersection(near)
+                    if distance > TOUCH_M:
+                        got = _alongside(got, distance)
                     length = _true_length(got, zone)
-                    if length > STRAY_M / 10:
+                    if length > HAIR_M:
                         taken = shares.by_zone[zone.id]
                         taken[run] = taken.get(run, 0.0) + length
-                    left = left.difference(near)
+                        left = left.difference(got.buffer(TOUCH_M))
             inside = left.difference(self.obstacles.buffer(TOUCH_M))
             if inside.length > STRAY_M:
                 shares.left[run] = inside
@@ -195,6 +198,17 @@ def _ordered(runs: Mapping[Run, float]) -> list[tuple[Run, float]]:
     return sorted(runs.items(), key=lambda r: (r[0][0] or 0.0, r[0][1] or 0.0))
 
 
+def floor_of(zone: Zone, obstacles: BaseGeometry) -> MultiPolygon:
+    """A zone's outline less the union of obstacles, without hair-thin leftovers."""
+    parts = _polygons(zone.outline.difference(obstacles)).geoms
+    return MultiPolygon([p for p in parts if not p.buffer(-HAIR_M).is_empty])
+
+
+def _solid(floor: BaseGeometry) -> BaseGeometry:
+    """The floor without hairs along faces that only nearly coincide."""
+    return floor.buffer(-HAIR_M, join_style="mitre").buffer(HAIR_M, join_style="mitre")
+
+
 def _polygons(shape: BaseGeometry) -> MultiPolygon:
     """The polygons of a shape, without the points and lines a difference may leave."""
     if isinstance(shape, Polygon):
@@ -211,6 +225,12 @@ def _lines(shape: BaseGeometry) -> list[LineString]:
     return []
 
 
+def _alongside(shape: BaseGeometry, distance: float) -> MultiLineString:
+    """Lines that run beside the floor, without ends that only run off it."""
+    merged = shapely.line_merge(MultiLineString(_lines(shape)))
+    return MultiLineString([x for x in _lines(merged) if x.length > 2 * distance])
+
+
 def _true_length(shape: BaseGeometry, zone: Zone) -> float:
     return math.fsum(
         sloped_length_m(np.asarray(x.coords), slope_x=zone.slope_x, slope_y=zone.slope_y)
@@ -224,7 +244,9 @@ def detail_edge_m(floor: MultiPolygon, obstacles: BaseGeometry, zone: Zone) -> f
     Not the obstacles' own perimeter: a column half over the edge counts its inside
     part, and one flush with the edge not its face to the air.
     """
-    near = floor.buffer(TOUCH_M, join_style="mitre")
+    if obstacles.is_empty:
+        return 0.0
+    near = _solid(floor).buffer(TOUCH_M, join_style="mitre")
     return _true_length(obstacles.boundary.intersection(near), zone)
 
 

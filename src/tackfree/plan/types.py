@@ -50,7 +50,8 @@ class ShiftSpan:
 @dataclass(frozen=True, kw_only=True)
 class Task:
     """One section × step. ``starts`` are inclusive intervals of allowed start slots:
-    inside one shift, GO weather for the whole placement and until tack-free."""
+    inside one shift, GO weather for the whole placement and until tack-free.
+    ``removed`` counts, by message id, the starts that weather took away."""
 
     id: str  # "S01/BASE"
     section_id: str
@@ -58,6 +59,7 @@ class Task:
     skill: str
     duration: int
     starts: tuple[tuple[int, int], ...]
+    removed: tuple[tuple[str, int], ...] = ()  # reason -> starts inside shifts it took away
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,6 +70,8 @@ class Lag:
     slot e (nondecreasing; -1 where not known within the horizon). ``down_within``:
     slots from the *start* of ``before`` by which ``after`` must have *ended*
     (wall clock; None: no limit). ``same_or_next_shift``: prep to first coat.
+    ``latest[e]``: last slot at which ``after`` may start when ``before`` ends at e
+    (nondecreasing; -1 or an empty table: no limit), such as the next rain.
     """
 
     before: str
@@ -75,6 +79,7 @@ class Lag:
     earliest: tuple[int, ...]
     down_within: int | None = None
     same_or_next_shift: bool = False
+    latest: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,6 +87,8 @@ class Closure:
     """Stalls lost while a section is closed: from its first task's start until cars.
 
     ``open_at[e]``: slot at which cars may come when the last task ends at slot e.
+    Where an earlier task holds cars back longer than the last one (the top coat
+    under the stripes), ``also`` names it with its own table; the later slot counts.
     """
 
     section_id: str
@@ -89,6 +96,7 @@ class Closure:
     first: str
     last: str
     open_at: tuple[int, ...]
+    also: tuple[tuple[str, tuple[int, ...]], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

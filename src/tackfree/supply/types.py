@@ -5,11 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tackfree.because import Figure
+from tackfree.words import Message
 
 
 @dataclass(frozen=True, kw_only=True)
 class CoatLine:
-    """One coat over one section: volumes in L, areas in m², film in µm."""
+    """One coat over one section: volumes in L, areas in m², film in µm.
+
+    ``net_l`` and ``gross_l`` are for the floor; ``detail_l`` is what details of the
+    section take from the same kits, loss included, and counts toward ``kits``.
+    ``fill_basis`` is the id of a message; where it is ``supply.fill.missing`` the
+    fill is not known, its figure has no value and kits are the least possible.
+    """
 
     section_id: str
     coat_id: str
@@ -29,11 +36,18 @@ class CoatLine:
     aggregate_kg: float
     bags: int
     figures: dict[str, Figure]
+    detail_l: float = 0.0
+    bag_kg: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
 class DetailLine:
-    """Detail material of one section: strips, upturns, sealant, drains."""
+    """Detail material of one section: strips, upturns, sealant, drains.
+
+    ``volume_l`` includes loss. Volumes of one product in one section are summed
+    before they are rounded to whole packages: ``packed_with`` then names the coat, or
+    the first detail, whose packages hold this volume, and ``packages`` is 0 here.
+    """
 
     section_id: str
     kind: str  # crack-strip, crack-sealant, joint-sealant, upturn, cove, ...
@@ -43,6 +57,10 @@ class DetailLine:
     volume_l: float
     packages: int
     figures: dict[str, Figure]
+    package_l: float = 0.0
+    packed_with: str = ""
+    unit: str = "pack"  # or kit, where the product is mixed
+    shared_l: float = 0.0  # volume of other details held by these packages
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,9 +77,10 @@ class OrderLine:
 
 @dataclass(frozen=True, kw_only=True)
 class Materials:
-    """Everything a job needs."""
+    """Everything a job needs, and what people should know about it."""
 
     coats: tuple[CoatLine, ...]
     details: tuple[DetailLine, ...]
     order: tuple[OrderLine, ...]
     notes: tuple[str, ...] = ()
+    messages: tuple[Message, ...] = ()

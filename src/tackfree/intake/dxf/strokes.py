@@ -353,19 +353,18 @@ def _edge(edge: Any, tolerance: float) -> FloatArray:
     """One edge of a hatch boundary as points in the direction of travel."""
     kind = type(edge).__name__
     if kind == "LineEdge":
-        points = np.array([edge.start[:2], edge.end[:2]], dtype=float)
-        return points
+        return np.array([(p.x, p.y) for p in (edge.start, edge.end)], dtype=np.float64)
     if kind == "ArcEdge":
         start = math.radians(edge.start_angle)
         angle = _turn(start, math.radians(edge.end_angle))
-        points = arcs.circle_arc(
+        turned = arcs.circle_arc(
             (edge.center.x, edge.center.y),
             edge.radius,
             start=start,
             angle=angle,
             tolerance=tolerance,
         )
-        return points if edge.ccw else points[::-1]
+        return turned if edge.ccw else turned[::-1]
     if kind == "EllipseEdge":
         start = edge.start_param
         angle = _turn(start, edge.end_param)
@@ -374,10 +373,10 @@ def _edge(edge: Any, tolerance: float) -> FloatArray:
         steps = arcs.steps_for(angle=angle, radius=float(np.hypot(*major)), tolerance=tolerance)
         unit = arcs.unit_arc(start=start, angle=angle, steps=steps)
         centre = np.array([edge.center.x, edge.center.y])
-        points = centre + unit[:, :1] * major + unit[:, 1:] * minor
+        points: FloatArray = centre + unit[:, :1] * major + unit[:, 1:] * minor
         return points if edge.ccw else points[::-1]
-    tool = edge.construction_tool()
-    return np.array([(p.x, p.y) for p in tool.flattening(tolerance)], dtype=float)
+    bent = edge.construction_tool().flattening(tolerance)
+    return np.array([(p.x, p.y) for p in bent], dtype=np.float64)
 
 
 def _chain(pieces: list[FloatArray]) -> FloatArray:
@@ -401,8 +400,12 @@ def _near(point: FloatArray, piece: FloatArray) -> float:
     return float(min(np.hypot(*(piece[0] - point)), np.hypot(*(piece[-1] - point))))
 
 
-def by_layer(drawn: Drawn) -> Iterator[tuple[str, str]]:
-    """(layer, entity) of everything collected, for tallies."""
-    for group in (drawn.strokes, drawn.marks, drawn.letterings, drawn.hatches):
-        for item in group:
-            yield item.origin.layer, item.origin.entity
+def by_layer(drawn: Drawn) -> Iterator[tuple[str, str, str]]:
+    """(group, layer, entity) of everything collected, for tallies.
+
+    Block references are left out: what is in them is counted.
+    """
+    for group in ("strokes", "marks", "letterings", "hatches"):
+        for item in getattr(drawn, group):
+            if item.origin.entity != "INSERT":
+                yield group, item.origin.layer, item.origin.entity

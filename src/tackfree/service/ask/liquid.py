@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import cast
 
 from tackfree import film, units
@@ -10,11 +11,20 @@ from tackfree.because import Given, Source
 from tackfree.film.aggregate import USUAL_RATE
 from tackfree.service.ask.parts import EXACT, TYPED, given, message, reasoned, shown, working
 from tackfree.service.ask.types import Amount, Answer, Told
-from tackfree.units import System
+from tackfree.units import Kind, System
 from tackfree.words import Message
 
 # practice: wet film quoted in the trade beside a coverage; thinner than arithmetic
 QUOTED_MIL = {60: 25, 80: 20, 100: 15}
+USUAL_BAG_KG = 50 * units.KG_PER_LB  # practice
+
+_USUAL_BAG = Given(
+    name="bag",
+    value=USUAL_BAG_KG,
+    unit="kg",
+    source=Source(kind="default", text="sand is mostly bagged at 50 lb"),
+)
+_NONE_COUNTED = Source(kind="default", text="none counted")
 
 _GALLON: Mapping[System, str] = {"us": "1604.17 ft²·mil/gal", "si": "1000 µm·m²/L"}
 _SECTION = {
@@ -68,7 +78,7 @@ def dry(*, wft: float, solids: float, thinner: float = 0.0) -> Answer:
         "wft * solids / (1 + thinner)",
         given("wft", wft, "film"),
         given("solids", solids, "fraction"),
-        given("thinner", thinner, "fraction"),
+        _or_none("thinner", thinner, "fraction"),
     )
 
     def line(s: System) -> str:
@@ -183,7 +193,7 @@ def sealant(
         given("width", width, "length"),
         given("depth", depth, "length"),
         Given(name="shape", value=shape, source=TYPED),
-        given("loss", loss, "fraction"),
+        _or_none("loss", loss, "fraction"),
     )
     formula = "1 / (1000 * section(shape, width, depth) * (1 + loss))"
     figure = reasoned(rate, "length_per_volume", formula, *inputs)
@@ -231,12 +241,14 @@ def sealant(
     )
 
 
-def sand(*, area: float, rate: float, bag: float) -> Answer:
-    """Sand to throw on an area [m²] at a rate [kg/m²], and bags [kg]."""
+def sand(*, area: float, rate: float, bag: float | None = None) -> Answer:
+    """Sand to throw on an area [m²] at a rate [kg/m²], and bags [kg], of 50 lb if not given."""
+    one_bag = _USUAL_BAG if bag is None else given("bag", bag, "mass")
+    bag = USUAL_BAG_KG if bag is None else bag
     mass = film.thrown_kg(area_m2=area, rate_kg_per_m2=rate)
     count = film.bags_needed(mass, bag)
     inputs = (given("area", area, "area"), given("rate", rate, "areal_mass"))
-    whole = (*inputs, given("bag", bag, "mass"))
+    whole = (*inputs, one_bag)
     seeded, refusal = USUAL_RATE["seeded-backrolled"], USUAL_RATE["to-refusal"]
     if rate < seeded[0]:
         band = "sand_below"
@@ -284,11 +296,13 @@ def sand(*, area: float, rate: float, bag: float) -> Answer:
 
 
 def _film_given(wft: float, fill: float, loss: float) -> tuple[Given, ...]:
-    return (
-        given("wft", wft, "film"),
-        given("fill", fill, "film"),
-        given("loss", loss, "fraction"),
-    )
+    return (given("wft", wft, "film"), _or_none("fill", fill, "film"),
+            _or_none("loss", loss, "fraction"))  # fmt: skip
+
+
+def _or_none(name: str, value: float, kind: Kind) -> Given:
+    told = given(name, value, kind)
+    return told if value else replace(told, source=_NONE_COUNTED)
 
 
 def _need(wft: float, fill: float, loss: float, system: System) -> str:

@@ -25,7 +25,6 @@ class Argument:
     kind: Kind | None  # None: a word, taken as it is
     required: bool = True
     bare: str = ""
-    default: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,8 +40,8 @@ def _arg(name: str, kind: Kind, bare: str = "") -> Argument:
     return Argument(name=name, kind=kind, bare=bare)
 
 
-def _opt(name: str, kind: Kind | None, default: str | None = None) -> Argument:
-    return Argument(name=name, kind=kind, required=False, default=default)
+def _opt(name: str, kind: Kind | None) -> Argument:
+    return Argument(name=name, kind=kind, required=False)
 
 
 _ALL = (
@@ -98,7 +97,7 @@ _ALL = (
         arguments=(
             _arg("width", "length"),
             _arg("depth", "length"),
-            _opt("shape", None, "rectangle"),
+            _opt("shape", None),
             _opt("length", "length"),
             _opt("package", "volume"),
             _opt("loss", "fraction"),
@@ -107,7 +106,7 @@ _ALL = (
     ),
     Question(
         name="sand",
-        arguments=(_arg("area", "area"), _arg("rate", "areal_mass"), _opt("bag", "mass", "50 lb")),
+        arguments=(_arg("area", "area"), _arg("rate", "areal_mass"), _opt("bag", "mass")),
         answer=liquid.sand,
     ),
     Question(
@@ -162,7 +161,7 @@ def ask(question: str, given: Mapping[str, str | None]) -> Answer:
     faults: list[Fault] = []
     for argument in asked.arguments:
         where = f"ask {question}: {argument.name.replace('_', ' ')}"
-        text = given.get(argument.name) or argument.default
+        text = given.get(argument.name)
         try:
             if text:
                 values[argument.name] = _read(text, argument)

@@ -32,7 +32,7 @@ def dewpoint(*, air: float, rh: float) -> Answer:
         value=least,
         unit="°C",
         formula="dew_point + least_spread",
-        inputs=(given("dew_point", dew, "temperature"), _LEAST),
+        inputs=(_found(dew, figure), _LEAST),
         source=_LEAST.source,
     )
     return Answer(
@@ -58,7 +58,7 @@ def spread(*, slab: float, air: float, rh: float) -> Answer:
         value=gap,
         unit="K",
         formula="slab - dew_point",
-        inputs=(given("slab", slab, "temperature"), given("dew_point", dew, "temperature")),
+        inputs=(given("slab", slab, "temperature"), _found(dew, dew_figure)),
         source=dew_figure.source,
     )
     if gap <= 0:
@@ -124,6 +124,10 @@ def _dew(air: float, rh: float) -> tuple[float, Figure]:
             kind="published", text="Hyland and Wexler 1983, in ASHRAE Fundamentals 2017 ch. 1"
         ),
     )
+
+
+def _found(dew: float, figure: Figure) -> Given:
+    return Given(name="dew_point", value=dew, unit=figure.unit, source=figure.source)
 
 
 def _dew_line(air: float, rh: float, dew: float, system: System) -> str:

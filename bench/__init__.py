@@ -1,0 +1,1 @@
+"""Measured ratios against named baselines, both in one run."""

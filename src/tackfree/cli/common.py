@@ -1,0 +1,56 @@
+"""What every command shares: options, printing, refusing."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from tackfree.errors import Fault
+
+Json = Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")]
+Units = Annotated[
+    str | None, typer.Option("--units", help="us or si; printed text only.", metavar="us|si")
+]
+Out = Annotated[Path | None, typer.Option("--out", help="Folder to write into.", metavar="DIR")]
+Explain = Annotated[bool, typer.Option("--explain", help="Show formula, inputs and source.")]
+Bundle = Annotated[Path, typer.Argument(help="A job bundle: a folder or a zip.", metavar="B")]
+
+
+def emit(document: Any) -> None:
+    """Data to stdout."""
+    from tackfree.service.save import dumps
+
+    sys.stdout.write(dumps(document))
+
+
+def talk(text: str = "") -> None:
+    """Talk to stderr."""
+    print(text, file=sys.stderr)
+
+
+def refuse(faults: Sequence[Fault], *, as_json: bool) -> None:
+    """Show why nothing was done. Exit code 1 is the caller's."""
+    rows = [{"where": f.where, "what": f.what, "do": f.do} for f in faults]
+    if as_json:
+        document = {"schema": "tackfree.refused/1", "refused": rows}
+        print(json.dumps(document, ensure_ascii=False, indent=1))
+    count = len(rows)
+    talk("Refused:" if count == 1 else f"Refused, {count} reasons:")
+    for f in faults:
+        talk(f"  {f.where}: {f.what}" if f.where else f"  {f.what}")
+        if f.do:
+            talk(f"    {f.do}")
+
+
+def system(units: str | None, default: str = "us") -> str:
+    """The unit system to print in."""
+    if units is None:
+        return default
+    if units not in ("us", "si"):
+        raise typer.BadParameter("write us or si", param_hint="--units")
+    return units

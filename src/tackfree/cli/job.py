@@ -1,0 +1,72 @@
+"""``job new``, ``job check``, ``job build``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from tackfree.cli.common import Bundle, Json, Out, emit, refuse, talk
+
+app = typer.Typer(
+    no_args_is_help=True,
+    help="Start a job, check it, build every sheet of it.",
+    epilog="Try: tackfree job new my-deck && tackfree job build my-deck --out my-sheets",
+)
+
+
+@app.command("new", epilog="Try: tackfree job new my-deck")
+def new(
+    folder: Annotated[Path, typer.Argument(help="A new or empty folder.", metavar="DIR")],
+    demo: Annotated[bool, typer.Option("--demo", help="Start from the demo job.")] = False,
+    json: Json = False,
+) -> None:
+    """Write a small job bundle that works, to start from."""
+    from tackfree.service import job as service
+
+    written = service.new(folder, demo=demo)
+    if json:
+        emit({"schema": "tackfree.job-new/1", "bundle": str(folder), "files": written})
+        return
+    talk(f"Wrote {len(written)} files into {folder}. All its data is invented: replace it.")
+    talk(f"Next: tackfree job check {folder}")
+
+
+@app.command("check", epilog="Try: tackfree job check demo/job")
+def check(bundle: Bundle, json: Json = False) -> None:
+    """Report every fault of a bundle at once: file, key, value, what to do."""
+    from tackfree.service import job as service
+
+    faults, notes = service.check(bundle)
+    if faults:
+        refuse(faults, as_json=json)
+        raise typer.Exit(1)
+    if json:
+        emit({"schema": "tackfree.job-check/1", "bundle": str(bundle), "notes": notes})
+        return
+    from tackfree.words import say
+
+    for note in notes:
+        talk(f"Note: {say(note)}")
+    print(f"{bundle}: no faults.")
+
+
+@app.command("build", epilog="Try: tackfree job build demo/job --out demo/out")
+def build(bundle: Bundle, out: Out = None, json: Json = False) -> None:
+    """Run the whole job and write every sheet.
+
+    Drawing, takeoff, sections, materials, slab temperature, windows, plan, clocks,
+    shift sheets, order, calendar and summary, all under --out, whole or not at all.
+    """
+    from tackfree.cli.progress import bar
+    from tackfree.service import build as service
+
+    out = out or Path(f"{bundle.name.removesuffix('.zip')}-out")
+    with bar(quiet=json) as progress:
+        built = service.build(bundle, out, progress=progress)
+    if json:
+        emit(built.to_json())
+        return
+    for line in built.lines():
+        print(line)

@@ -1,0 +1,137 @@
+"""Bounds that need no search: crew hours with the cure tail, and stall hours."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tackfree.plan.domains import NEVER, Arrays, BoolArray, IntArray, next_member
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bound:
+    """No plan finishes before ``slot``; ``source`` says what limits it."""
+
+    slot: int
+    source: str
+
+
+def earliest_finish(arrays: Arrays, ok: list[BoolArray]) -> list[IntArray]:
+    """Finish of a task's section, by the task's start, with crews and stalls free.
+
+    Follows lags and the cars table forward and leaves upper lags out, so it never
+    overstates. NEVER where no chain fits. Nondecreasing in the start.
+    """
+    n = arrays.problem.slots
+    closing: dict[int, IntArray] = {k: opens for c in arrays.closures for k, opens in c.gates}
+    after: dict[int, list[tuple[int, IntArray]]] = {}
+    for lag in arrays.lags:
+        after.setdefault(lag.i, []).append((lag.j, lag.low))
+    out: list[IntArray] = [np.zeros(n, dtype=np.int64)] * len(arrays.tasks)
+    for k in reversed(arrays.order):
+        finish = np.arange(n) + arrays.duration[k]
+        if k in closing:
+            finish = np.maximum(finish, closing[k])
+        for j, low in after.get(k, []):
+            start = next_member(ok[j])[np.minimum(low, n)]
+            reach = np.append(out[j], NEVER)[np.minimum(start, n)]
+            finish = np.maximum(finish, reach)
+        out[k] = finish
+    return out
+
+
+def finish_bound(arrays: Arrays, ok: list[BoolArray]) -> Bound:
+    """The larger of three bounds on the finish.
+
+    *longest section*: the slowest section alone. *crew hours*: for each crew and each
+    set of its tasks that cannot start before r and have at least a given tail, the
+    slot at which its shifts have offered their work; one of them ends there or
+    later, and its section's chain still follows. *stall hours*: stalls times
+    shortest closure, over the stalls that may be closed at once.
+    """
+    finish = earliest_finish(arrays, ok)
+    first = [int(np.argmax(m)) for m in ok]
+    best = Bound(
+        slot=max((int(finish[k][first[k]]) for k in range(len(ok))), default=0),
+        source="longest section",
+    )
+    for crew in range(len(arrays.problem.crews)):
+        mine = [k for k in range(len(ok)) if arrays.crews[k] == (crew,)]
+        slot = _crew_hours(arrays, ok, finish, first, crew, mine)
+        if slot > best.slot:
+            best = Bound(slot=slot, source="crew hours")
+    slot = _stall_hours(arrays, ok, finish, first)
+    if slot > best.slot:
+        best = Bound(slot=slot, source="stall hours")
+    return best
+
+
+def _crew_hours(
+    arrays: Arrays,
+    ok: list[BoolArray],
+    finish: list[IntArray],
+    first: list[int],
+    crew: int,
+    mine: list[int],
+) -> int:
+    if not mine:
+        return 0
+    n = arrays.problem.slots
+    works = np.zeros(n, dtype=np.int64)
+    for span in arrays.problem.shifts:
+        if span.shift_id in arrays.problem.crews[crew].shift_ids:
+            works[span.begin : span.end] = 1
+    offered = np.concatenate(([0], np.cumsum(works)))
+    tail = {}
+    for k in mine:
+        at = np.flatnonzero(ok[k])
+        tail[k] = int(np.min(finish[k][at] - at - arrays.duration[k])) if at.size else NEVER
+    nexts = {k: next_member(ok[k]) for k in mine}
+    best = 0
+    for r in sorted({first[k] for k in mine}):
+        released = sorted((k for k in mine if first[k] >= r), key=lambda k: (-tail[k], k))
+        work = 0
+        for m, k in enumerate(released):
+            work += arrays.duration[k]
+            if m + 1 < len(released) and tail[released[m + 1]] == tail[k]:
+                continue
+            done = int(np.searchsorted(offered, offered[r] + work, side="left"))
+            if done > n:
+                return NEVER
+            ends = []
+            for i in released[: m + 1]:
+                s = int(nexts[i][max(0, done - arrays.duration[i])])
+                ends.append(NEVER if s >= n else int(finish[i][s]))
+            best = max(best, min(ends))
+    return best
+
+
+def shortest_closures(arrays: Arrays, ok: list[BoolArray], finish: list[IntArray]) -> list[int]:
+    """Fewest slots each closure can last, crews free. One per closure."""
+    out = []
+    for c in arrays.closures:
+        at = np.flatnonzero(ok[c.first])
+        out.append(int(np.min(finish[c.first][at] - at)) if at.size else NEVER)
+    return out
+
+
+def _stall_hours(
+    arrays: Arrays, ok: list[BoolArray], finish: list[IntArray], first: list[int]
+) -> int:
+    cap = arrays.problem.stalls_closed_max
+    lengths = shortest_closures(arrays, ok, finish)
+    closed = [
+        (c.stalls * length, first[c.first])
+        for c, length in zip(arrays.closures, lengths, strict=True)
+        if c.stalls
+    ]
+    if not closed or cap <= 0:
+        return 0
+    return min(f for _, f in closed) + -(-sum(w for w, _ in closed) // cap)
+
+
+def stall_slots_bound(arrays: Arrays, ok: list[BoolArray]) -> int:
+    """Stalls times shortest closure, summed. [stall-slots]"""
+    lengths = shortest_closures(arrays, ok, earliest_finish(arrays, ok))
+    return sum(c.stalls * n for c, n in zip(arrays.closures, lengths, strict=True))

@@ -1,0 +1,248 @@
+"""The plan: a first plan, then the exact model in stages, then the independent check.
+
+Stages in turn: finish, then stall-slots lost with the finish held. Where no first
+plan fits, the tightest sections are looked at together for a proof that they cannot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from tackfree.plan.bound import Bound, finish_bound, stall_slots_bound
+from tackfree.plan.check import check_plan
+from tackfree.plan.domains import NEVER, Arrays, BoolArray, arrays_of, next_member, tighten
+from tackfree.plan.greedy import Draft, draft_plan
+from tackfree.plan.model import FINISH, STALLS, Run, search
+from tackfree.plan.problem import check_problem
+from tackfree.plan.types import Placed, Plan, Problem, Stage
+from tackfree.words import Message
+
+CORE_SIZES = (2, 4, 6, 8)  # tightest sections tried together when no first plan fits
+CORE_LIMIT = 0.3  # deterministic effort for each
+
+
+def solve(
+    problem: Problem,
+    *,
+    stop: Callable[[], bool] | None = None,
+    seed: int = 0,
+    deterministic_limit: float = 4.0,
+    workers: int = 1,
+    tries: int = 60,
+) -> Plan:
+    """Place every task, as early as the whole job can finish, then with fewest stall-slots.
+
+    Parameters
+    ----------
+    problem
+        Faulty problems come back infeasible with the first faults as reasons.
+    stop
+        Asked now and then; True ends the search with the best plan so far.
+    seed, workers
+        One worker and one seed give the same plan byte for byte.
+    deterministic_limit
+        Effort in the solver's own units (about seconds of one core), shared by the
+        stages. Running out gives *feasible* or *not-found*, never *infeasible*.
+    tries
+        Insertion orders of the first plan.
+
+    Returns
+    -------
+    Plan
+        *optimal*: the finish is proven least. The second stage has its own bound.
+
+    Source
+    ------
+    Project scheduling with minimum and maximum time lags (RCPSP/max); time-indexed
+    order encoding of the lags. Published: Brucker et al., Eur. J. Oper. Res. 112
+    (1999) 3-41, for the class of problem.
+    """
+    faults = check_problem(problem)
+    if faults:
+        return _none(
+            "infeasible",
+            seed,
+            tuple(
+                Message(id="plan.reason.fault", values={"where": f.where, "what": f.what})
+                for f in faults
+            ),
+        )
+    if not problem.tasks:
+        return Plan(status="optimal", placed=(), opens={}, stages=(), seed=seed, method="none")
+    arrays = arrays_of(problem)
+    ok = tighten(arrays)
+    reasons = _empty_reasons(arrays, ok)
+    if reasons:
+        return _none("infeasible", seed, reasons)
+    draft = draft_plan(arrays, ok, seed=seed, tries=tries, stop=stop)
+    method = "first plan"
+    lower = finish_bound(arrays, ok)
+    if draft is not None:
+        ok = tighten(arrays, draft.finish)
+        lower = max(lower, finish_bound(arrays, ok), key=lambda b: b.slot)
+    run = Run(seed=seed, workers=workers, left=deterministic_limit, stop=stop or (lambda: False))
+    if draft is None:
+        core = _core(problem, arrays, ok, run)
+        if core:
+            return _none("infeasible", seed, _core_reasons(arrays, ok, core))
+    if draft is None or lower.slot < draft.finish:
+        share = 1.0 if draft is None else 0.7
+        got = search(arrays, ok, draft, run, FINISH, lower.slot, share)
+        if got.infeasible:
+            return _none("infeasible", seed, (Message(id="plan.reason.crews-and-stalls"),))
+        if got.draft is not None:
+            draft, method = got.draft, "CP-SAT"
+        if draft is None:
+            found = (Message(id="plan.reason.not-found"), *_tight(arrays, ok, 3))
+            return _none("not-found", seed, found)
+        if got.bound > lower.slot:
+            lower = Bound(slot=min(got.bound, draft.finish), source="CP-SAT")
+    stages = [_stage_of(FINISH, draft.finish, lower.slot, lower.source)]
+    if any(c.stalls for c in problem.closures):
+        ok = tighten(arrays, draft.finish)
+        least = stall_slots_bound(arrays, ok)
+        source = "shortest closures"
+        if least < draft.stall_slots:
+            got = search(arrays, ok, draft, run, STALLS, least, 1.0)
+            if got.draft is not None and got.draft.stall_slots < draft.stall_slots:
+                draft, method = got.draft, "CP-SAT"
+            if got.bound > least:
+                least, source = min(got.bound, draft.stall_slots), "CP-SAT"
+        stages.append(_stage_of(STALLS, draft.stall_slots, least, source))
+    plan = _plan(arrays, draft, tuple(stages), seed, method)
+    wrong = check_plan(problem, plan)
+    if wrong:
+        raise AssertionError("the plan breaks its own rules: " + "; ".join(map(str, wrong)))
+    return plan
+
+
+def _stage_of(name: str, value: int, bound: int, source: str) -> Stage:
+    return Stage(name=name, value=float(value), bound=float(bound), bound_source=source)
+
+
+def _none(status: str, seed: int, reasons: tuple[Message, ...]) -> Plan:
+    return Plan(
+        status=status, placed=(), opens={}, stages=(), seed=seed, method="none", reasons=reasons
+    )
+
+
+def _empty_reasons(arrays: Arrays, ok: list[BoolArray]) -> tuple[Message, ...]:
+    """Which waits leave a step without a start, looked at one wait at a time."""
+    if all(m.any() for m in ok):
+        return ()
+    out = []
+    for lag in arrays.lags:
+        alone = [m.copy() for m in arrays.ok]
+        first = next_member(alone[lag.j])[np.minimum(lag.low, arrays.problem.slots)]
+        if not (alone[lag.i] & (first < NEVER) & (first <= lag.high)).any():
+            a, b = arrays.tasks[lag.i], arrays.tasks[lag.j]
+            out.append(
+                Message(
+                    id="plan.reason.wait",
+                    values={"section": a.section_id, "before": a.step_id, "after": b.step_id},
+                )
+            )
+    if out:
+        return tuple(out)
+    k = next(k for k in arrays.order if not ok[k].any())
+    return (
+        Message(
+            id="plan.reason.chain",
+            values={"section": arrays.tasks[k].section_id, "step": arrays.tasks[k].step_id},
+        ),
+    )
+
+
+def _plan(arrays: Arrays, draft: Draft, stages: tuple[Stage, ...], seed: int, method: str) -> Plan:
+    placed = tuple(
+        Placed(
+            task_id=t.id,
+            section_id=t.section_id,
+            step_id=t.step_id,
+            crew_id=arrays.problem.crews[draft.crew[k]].id,
+            start=draft.start[k],
+            end=draft.start[k] + t.duration,
+        )
+        for k, t in enumerate(arrays.tasks)
+    )
+    return Plan(
+        status="optimal" if stages[0].bound >= stages[0].value else "feasible",
+        placed=tuple(sorted(placed, key=lambda p: (p.start, p.end, p.task_id))),
+        opens={c.section_id: c.opens(draft.start) for c in arrays.closures},
+        stages=stages,
+        seed=seed,
+        method=method,
+    )
+
+
+def _by_room(arrays: Arrays, ok: list[BoolArray]) -> list[str]:
+    """Sections, the one with the scarcest step first."""
+    room: dict[str, int] = {}
+    for k, t in enumerate(arrays.tasks):
+        room[t.section_id] = min(room.get(t.section_id, NEVER), int(ok[k].sum()))
+    return sorted(room, key=lambda s: (room[s], s))
+
+
+def _only(problem: Problem, sections: Sequence[str]) -> Problem:
+    tasks = tuple(t for t in problem.tasks if t.section_id in sections)
+    ids = {t.id for t in tasks}
+    return replace(
+        problem,
+        tasks=tasks,
+        lags=tuple(x for x in problem.lags if x.before in ids),
+        closures=tuple(c for c in problem.closures if c.section_id in sections),
+    )
+
+
+def _core(problem: Problem, arrays: Arrays, ok: list[BoolArray], run: Run) -> tuple[str, ...]:
+    """A small set of sections proven not to fit together; empty where none is proven."""
+    order = _by_room(arrays, ok)
+    for size in CORE_SIZES:
+        core = order[:size]
+        if len(core) < size or not _refuted(problem, core, run):
+            continue
+        for section in tuple(reversed(core)):
+            rest = [s for s in core if s != section]
+            if rest and _refuted(problem, rest, run):
+                core = rest
+        return tuple(sorted(core))
+    return ()
+
+
+def _refuted(problem: Problem, sections: Sequence[str], run: Run) -> bool:
+    arrays = arrays_of(_only(problem, sections))
+    ok = tighten(arrays)
+    if not all(m.any() for m in ok):
+        return True
+    own = replace(run, left=CORE_LIMIT)
+    return search(arrays, ok, None, own, FINISH, 0, 1.0).infeasible
+
+
+def _tight(arrays: Arrays, ok: list[BoolArray], n: int) -> tuple[Message, ...]:
+    return tuple(_scarce(arrays, ok, s) for s in _by_room(arrays, ok)[:n])
+
+
+def _scarce(arrays: Arrays, ok: list[BoolArray], section: str) -> Message:
+    """The step of a section with the fewest starts."""
+    mine = [k for k, t in enumerate(arrays.tasks) if t.section_id == section]
+    k = min(mine, key=lambda k: int(ok[k].sum()))
+    task = arrays.tasks[k]
+    return Message(
+        id="plan.reason.scarce",
+        values={
+            "section": section,
+            "step": task.step_id,
+            "starts": int(ok[k].sum()),
+            "hours": task.duration * arrays.problem.slot_s / 3600,
+        },
+    )
+
+
+def _core_reasons(
+    arrays: Arrays, ok: list[BoolArray], core: tuple[str, ...]
+) -> tuple[Message, ...]:
+    together = Message(id="plan.reason.together", values={"sections": ", ".join(core)})
+    return (together, *(_scarce(arrays, ok, s) for s in core))

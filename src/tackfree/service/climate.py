@@ -1,0 +1,421 @@
+"""The climate of a job: weather in, slab and windows and clocks out."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tackfree.buildup.types import BuildUp, Coat, CurePoint, Limits, ProductSheet, Range
+from tackfree.bundle.types import Job
+from tackfree.climate.slab import BARE_ABSORPTANCE, DARK_ABSORPTANCE, SlabCase, slab_trace
+from tackfree.climate.stage import ClimateStage, LegalHours, daylight_slots, slot_weather
+from tackfree.climate.types import WeatherSeries
+from tackfree.climate.typical import TYPICAL_YEAR, cut, lay_typical
+from tackfree.climate.window_types import StartStates, State
+from tackfree.climate.windows import (
+    SPREAD_MEASURE_K,
+    SPREAD_MIN_K,
+    SURFACE_DEFAULT_C,
+    PlacingLimits,
+    rise_k,
+    start_states,
+)
+from tackfree.cure.clock import (
+    CAREFUL,
+    NEAR_C,
+    CureSheet,
+    Point,
+    Trace,
+    clock,
+    dose,
+    earliest_after,
+)
+from tackfree.cure.types import Clock
+from tackfree.deck.types import Exposure
+from tackfree.errors import InputError, NotFound
+from tackfree.intake import weather as files
+
+IntArray = NDArray[np.int64]
+
+SPIN_UP_DAYS = 5
+CURE_TAIL_DAYS = 14
+FORECAST_GOOD_FOR_S = 6 * 3600
+LEGAL_PLACING_H = 4
+# Which of several values is the stricter, for each limit.
+_LOWER = {
+    "surface_min_c": False, "surface_max_c": True, "air_min_c": False, "air_max_c": True,
+    "spread_min_k": False, "rh_max": True, "rain_free_h": False, "wind_max_m_s": True,
+}  # fmt: skip
+_DEFAULTS = {
+    "surface_min_c": SURFACE_DEFAULT_C[0],
+    "surface_max_c": SURFACE_DEFAULT_C[1],
+    "spread_min_k": SPREAD_MIN_K,
+}
+
+
+def read_weather(job: Job) -> WeatherSeries:
+    """The job's weather over its dates, five days before and fourteen after.
+
+    A typical year is laid on the dates; a forecast or a measured series is cut and
+    must cover them.
+
+    Raises
+    ------
+    NotFound
+        If the file is not there.
+    InputError
+        If it cannot be read, or ends before it is needed.
+    """
+    series = files.read_weather(job.weather.file, job.weather.format)
+    begins = _midnight_utc_s(job) - SPIN_UP_DAYS * 86400
+    days = SPIN_UP_DAYS + job.horizon_days + CURE_TAIL_DAYS
+    off = (begins - series.start_utc_s) % series.step_s
+    begins -= off
+    if job.weather.kind == TYPICAL_YEAR:
+        return lay_typical(series, start_utc_s=begins, intervals=days * 24 + 1)
+    return cut(series, start_utc_s=begins, end_utc_s=begins + days * 86400)
+
+
+def climate_stage(job: Job, series: WeatherSeries) -> ClimateStage:
+    """Slab, light and weather for every exposure and surface the job has.
+
+    Parameters
+    ----------
+    job : Job
+        The whole job.
+    series : WeatherSeries
+        From :func:`read_weather`.
+
+    Returns
+    -------
+    ClimateStage
+        Slots run on the UTC grid from the local midnight of ``starts_on`` to the
+        end of the weather.
+    """
+    slot_s = job.slot_minutes * 60
+    slot0 = _midnight_utc_s(job) // slot_s * slot_s
+    slots = (series.start_utc_s + len(series) * series.step_s - slot0) // slot_s
+    exposures = {z.exposure for d in job.decks for z in d.zones}
+    exposures |= {e for b in job.build_ups.values() for e in b.exposures}
+    coats = [c for b in job.build_ups.values() for c in b.coats]
+    surfaces = {BARE_ABSORPTANCE, DARK_ABSORPTANCE} | {_absorptance(job, c) for c in coats}
+    keys = [(e, a) for e in sorted(exposures) for a in sorted(surfaces)]
+    traces = slab_trace(series, [SlabCase.of(e, a) for e, a in keys])
+    day = daylight_slots(
+        slot0, slot_s, slots,
+        latitude_deg=job.place.latitude_deg, longitude_deg=job.place.longitude_deg,
+    )  # fmt: skip
+    lit = day | _lights(job, slot0, slot_s, slots)
+    age_s = None if series.issued_utc_s is None else job.as_of.timestamp() - series.issued_utc_s
+    return ClimateStage(
+        series=series,
+        slot0_utc_s=slot0,
+        slot_s=slot_s,
+        slots=slots,
+        surface_c={k: traces.surface_c[i] for i, k in enumerate(keys)},
+        on_slots={
+            k: slot_weather(
+                series,
+                traces.surface_c[i],
+                traces.top_c[i],
+                exposure=k[0],
+                slot0_utc_s=slot0,
+                slot_s=slot_s,
+                slots=slots,
+                lit=lit,
+            )
+            for i, k in enumerate(keys)
+        },
+        daylight=day,
+        stale=age_s is not None and age_s > FORECAST_GOOD_FOR_S,
+    )
+
+
+def allowed_starts(
+    stage: ClimateStage,
+    job: Job,
+    exposure: Exposure,
+    build_up: BuildUp,
+    coat: Coat,
+    duration_slots: int,
+    first_liquid: bool | None = None,
+) -> StartStates:
+    """State of every start of one coat.
+
+    The slab under the coat (bare, or the coat before it) is judged; the film's
+    tack-free time runs on the coat's own surface, which a dark coat makes hotter.
+    ``first_liquid`` None: the build-up's first coat is.
+    """
+    if first_liquid is None:
+        first_liquid = build_up.coats[0].id == coat.id
+    return start_states(
+        stage.on_slots[exposure, _under(job, build_up, coat)],
+        limits_for(job, _product(job, coat.product_id)),
+        duration_slots=duration_slots,
+        tack_free=_tack_free_table(stage, job, exposure, coat),
+        first_liquid=first_liquid,
+        stale=stage.stale,
+    )
+
+
+def outgassing_rise_k(
+    stage: ClimateStage,
+    job: Job,
+    exposure: Exposure,
+    build_up: BuildUp,
+    coat: Coat,
+    duration_slots: int,
+) -> NDArray[np.float64]:
+    """Warming of the slab's top while the film is wet, for every start. [K]"""
+    return rise_k(
+        stage.on_slots[exposure, _under(job, build_up, coat)],
+        duration_slots=duration_slots,
+        tack_free=_tack_free_table(stage, job, exposure, coat),
+    )
+
+
+def clock_for(
+    stage: ClimateStage,
+    job: Job,
+    exposure: Exposure,
+    coat: Coat,
+    placed_from: datetime,
+    placed_to: datetime,
+) -> Clock:
+    """The clock of one coat placed between two moments (aware)."""
+    return clock(
+        _trace(stage, job, exposure, coat),
+        cure_sheet(_product(job, coat.product_id)),
+        placed_from_utc_s=placed_from.timestamp(),
+        placed_to_utc_s=placed_to.timestamp(),
+    )
+
+
+def recoat_table(stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat) -> IntArray:
+    """Edge from which the next coat may start, careful, for each end edge; -1 unknown."""
+    return _table(stage, job, exposure, coat, "recoat_after", traffic=False)
+
+
+def feet_table(stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat) -> IntArray:
+    """Edge from which feet may come, careful, for each end edge; -1 unknown."""
+    return _table(stage, job, exposure, coat, "feet_after", traffic=True)
+
+
+def cars_table(stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat) -> IntArray:
+    """Edge from which cars may come, careful, for each end edge; -1 unknown."""
+    return _table(stage, job, exposure, coat, "cars_after", traffic=True)
+
+
+def sealant_table(stage: ClimateStage, job: Job, exposure: Exposure, product_id: str) -> IntArray:
+    """Edge from which sealant is firm to full depth, careful, for each end edge.
+
+    Taken at the sheet's 75 °F and never faster than there; on the bare surface.
+    """
+    product = _product(job, product_id)
+    if product.firm_after_h is None:
+        raise InputError(
+            "no time to firm is given.", where=product_id, do="Add firm_after_h to the sheet."
+        )
+    there = stage.on_slots[exposure, BARE_ABSORPTANCE]
+    trace = _slot_trace(stage, there.surface_c)
+    points = (_point(NEAR_C, product.firm_after_h),)
+    return earliest_after(dose(trace, cure_sheet(product), points, traffic=True), end=CAREFUL)
+
+
+def down_within_slots(job: Job, stage: ClimateStage, exposure: Exposure, coat: Coat) -> int | None:
+    """Slots from a coat's first kit by which the next must be down; None: no limit.
+
+    Where the sheet has a hot-weather maximum and the coated slab reaches its
+    temperature at any time on the grid, the shorter maximum is planned with.
+    """
+    product = _product(job, coat.product_id)
+    hours = product.recoat_before_h
+    if hours is None:
+        return None
+    hot, from_c = product.recoat_before_hot_h, product.hot_from_c
+    if hot is not None and from_c is not None:
+        surface = stage.on_slots[exposure, _absorptance(job, coat)].surface_c
+        if bool(np.nanmax(surface, initial=-np.inf) >= from_c):
+            hours = min(hours, hot)
+    return int(hours * 3600 // stage.slot_s)
+
+
+def legal_start_hours(
+    job: Job, stage: ClimateStage, placing_h: float = LEGAL_PLACING_H
+) -> tuple[LegalHours, ...]:
+    """Hours from which each coat may be started, by month, build-up and exposure."""
+    zone = ZoneInfo(job.place.time_zone)
+    duration = max(1, round(placing_h * 3600 / stage.slot_s))
+    moments = [stage.slot0_utc_s + i * stage.slot_s for i in range(stage.slots)]
+    months = np.array([datetime.fromtimestamp(m, zone).strftime("%Y-%m") for m in moments])
+    hour = stage.slot_s / 3600
+    rows = []
+    for build_up in job.build_ups.values():
+        for exposure in build_up.exposures:
+            for coat in build_up.coats:
+                states = allowed_starts(stage, job, exposure, build_up, coat, duration)
+                for month in sorted(set(months.tolist())):
+                    here = states.state[months == month]
+                    count = {s: hour * int((here == s).sum()) for s in State}
+                    rows.append(
+                        LegalHours(
+                            month=month,
+                            exposure=exposure,
+                            build_up_id=build_up.id,
+                            coat_id=coat.id,
+                            go_h=count[State.GO],
+                            measure_h=count[State.MEASURE],
+                            wait_h=count[State.WAIT],
+                            unknown_h=count[State.UNKNOWN],
+                        )
+                    )
+    return tuple(rows)
+
+
+def limits_for(job: Job, product: ProductSheet) -> PlacingLimits:
+    """The limits in force: the stricter of specification and sheet, then the default."""
+    values: dict[str, float] = {}
+    came_from: list[tuple[str, str]] = []
+    for name, lower in _LOWER.items():
+        stated = [
+            (value, source)
+            for value, source in (
+                (_limit(job.spec.limits, name), "specification"),
+                (_limit(product.limits, name), "sheet"),
+            )
+            if value is not None
+        ]
+        if not stated and name in _DEFAULTS:
+            stated = [(_DEFAULTS[name], "default")]
+        if stated:
+            pick = min if lower else max
+            value, source = pick(stated, key=lambda s: s[0])
+            values[name] = value
+            came_from.append((name, source))
+    near = job.spec.spread_modelled_k
+    came_from.append(("spread_measure_k", "default" if near is None else "specification"))
+    return PlacingLimits(
+        **values,
+        spread_measure_k=SPREAD_MEASURE_K if near is None else near,
+        came_from=tuple(came_from),
+    )
+
+
+def cure_sheet(product: ProductSheet) -> CureSheet:
+    """A product sheet's cure, as the plain values that clocks take."""
+
+    def points(pick: str) -> tuple[Point, ...]:
+        found = [(p.temp_c, _range(p, pick)) for p in product.cure]
+        return tuple(_point(t, r) for t, r in found if r is not None)
+
+    stall = product.limits.surface_min_c
+    return CureSheet(
+        tack_free=points("tack_free_h"),
+        recoat_after=points("recoat_after_h"),
+        feet_after=points("feet_after_h"),
+        cars_after=points("cars_after_h"),
+        recoat_before_h=product.recoat_before_h,
+        recoat_before_hot_h=product.recoat_before_hot_h,
+        hot_from_c=product.hot_from_c,
+        rate_law=product.rate_law,
+        activation_kj_mol=product.activation_kj_mol,
+        stall_below_c=SURFACE_DEFAULT_C[0] if stall is None else stall,
+    )
+
+
+def _limit(limits: Limits, name: str) -> float | None:
+    value: float | None = getattr(limits, name)
+    return value
+
+
+def _range(point: CurePoint, name: str) -> Range | None:
+    value: Range | None = getattr(point, name)
+    return value
+
+
+def _point(temp_c: float, hours: Range) -> Point:
+    return Point(temp_c=temp_c, low_h=hours[0], high_h=hours[1])
+
+
+def _product(job: Job, product_id: str) -> ProductSheet:
+    try:
+        return job.products[product_id]
+    except KeyError:
+        raise NotFound(
+            f"there is no product {product_id}.", where="products.toml", do="Add its sheet."
+        ) from None
+
+
+def _absorptance(job: Job, coat: Coat) -> float:
+    stated = _product(job, coat.product_id).solar_absorptance
+    return DARK_ABSORPTANCE if stated is None else stated
+
+
+def _under(job: Job, build_up: BuildUp, coat: Coat) -> float:
+    """Absorptance of what the coat is placed on."""
+    ids = [c.id for c in build_up.coats]
+    if coat.id not in ids:
+        raise NotFound(
+            f"there is no coat {coat.id}.", where=build_up.id, do="Name a coat of the build-up."
+        )
+    at = ids.index(coat.id)
+    return BARE_ABSORPTANCE if at == 0 else _absorptance(job, build_up.coats[at - 1])
+
+
+def _slot_trace(stage: ClimateStage, at_edges: NDArray[np.float64]) -> Trace:
+    means = (at_edges[:-1] + at_edges[1:]) / 2
+    return Trace(start_utc_s=stage.slot0_utc_s, step_s=stage.slot_s, temp_c=means)
+
+
+def _trace(stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat) -> Trace:
+    return _slot_trace(stage, stage.on_slots[exposure, _absorptance(job, coat)].surface_c)
+
+
+def _table(
+    stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat, milestone: str, *, traffic: bool
+) -> IntArray:
+    sheet = cure_sheet(_product(job, coat.product_id))
+    points: tuple[Point, ...] = getattr(sheet, milestone)
+    if not points:
+        raise InputError(
+            f"no {milestone.replace('_', ' ')} is given.",
+            where=coat.product_id,
+            do=f"Add {milestone}_h to the sheet's cure times.",
+        )
+    toward = dose(_trace(stage, job, exposure, coat), sheet, points, traffic=traffic)
+    return earliest_after(toward, end=CAREFUL)
+
+
+def _tack_free_table(
+    stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat
+) -> IntArray | None:
+    if not _product(job, coat.product_id).cure:
+        return None
+    return _table(stage, job, exposure, coat, "tack_free", traffic=False)
+
+
+def _midnight_utc_s(job: Job) -> int:
+    zone = ZoneInfo(job.place.time_zone)
+    return int(datetime.combine(job.starts_on, time(), zone).timestamp())
+
+
+def _lights(job: Job, slot0: int, slot_s: int, slots: int) -> NDArray[np.bool_]:
+    """Slots that lie wholly inside a shift with working lights."""
+    zone = ZoneInfo(job.place.time_zone)
+    lit = np.zeros(slots, dtype=np.bool_)
+    first = datetime.fromtimestamp(slot0, UTC).astimezone(zone).date() - timedelta(days=1)
+    for i in range(slots * slot_s // 86400 + 3):
+        on = first + timedelta(days=i)
+        for shift in job.shifts:
+            if not shift.lights or on.weekday() not in shift.weekdays:
+                continue
+            next_day = timedelta(days=0 if shift.ends > shift.begins else 1)
+            begins = datetime.combine(on, shift.begins, zone).timestamp()
+            ends = datetime.combine(on + next_day, shift.ends, zone).timestamp()
+            a = max(0, -int(-(begins - slot0) // slot_s))
+            b = max(0, int((ends - slot0) // slot_s))
+            lit[a:b] = True
+    return lit

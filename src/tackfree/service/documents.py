@@ -1,0 +1,258 @@
+"""Stages as JSON documents, and the summary in which every number can be asked why."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+
+from tackfree import __version__
+from tackfree.because import Figure, Given, Source
+from tackfree.climate.windows import windows as spans_of
+from tackfree.deck.types import Exposure
+from tackfree.service import climate as climates
+from tackfree.service.pipeline import Pipeline
+from tackfree.service.save import to_json
+from tackfree.words import Message
+
+SURFACES = {"bare": climates.BARE_ABSORPTANCE, "coated": climates.DARK_ABSORPTANCE}
+MODELLED = Source(kind="modelled", text="plan; CP-SAT or greedy insertion, checked on its own")
+
+
+def takeoff(made: Pipeline) -> dict[str, Any]:
+    """Areas, lengths and counts by zone, with what reading the drawings said."""
+    zones = {z.id: z for d in made.drawings.decks for z in d.zones}
+    rows = []
+    for taken in made.takeoff.zones:
+        zone = zones[taken.zone_id]
+        about = {
+            "name": zone.name,
+            "duty": zone.duty,
+            "exposure": zone.exposure,
+            "build_up_id": zone.build_up_id,
+        }
+        rows.append({**to_json(taken), **to_json(about)})
+    return {"zones": rows, "notes": list(made.drawings.messages)}
+
+
+def sections(made: Pipeline) -> dict[str, Any]:
+    """Sections with their share of the details, and why they have this size."""
+    return {
+        "sections": list(made.sections.sections),
+        "details": list(made.sections.details),
+        "limits": made.sections.limits,
+        "notes": list(made.sections.messages),
+    }
+
+
+def exposures(made: Pipeline) -> list[Exposure]:
+    """Exposures that sections have, in their own order."""
+    have = {s.exposure for s in made.sections.sections}
+    return [e for e in Exposure if e in have]
+
+
+def climate(made: Pipeline) -> dict[str, Any]:
+    """Slab, air and dew on the plan's slots, to 0.001 °C, and windows by coat."""
+    stage = made.climate
+    last = made.problem.slots + 1
+
+    def rounded(values: Any) -> Any:
+        return np.round(values[:last], 3)
+
+    air = stage.on_slots[exposures(made)[0], SURFACES["bare"]]
+    return {
+        "slot0_utc_s": stage.slot0_utc_s,
+        "slot_s": stage.slot_s,
+        "origin": stage.series.origin,
+        "weather_kind": stage.series.kind,
+        "notes": list(stage.series.notes),
+        "air_c": rounded(air.air_c),
+        "dew_c": rounded(air.dew_c),
+        "surface_c": {
+            f"{e.value}/{name}": rounded(stage.on_slots[e, a].surface_c)
+            for e in exposures(made)
+            for name, a in SURFACES.items()
+        },
+        "windows": list(windows(made)),
+    }
+
+
+def windows(made: Pipeline) -> Iterable[dict[str, Any]]:
+    """Windows of every exposure × build-up × coat, for the longest placing of the plan."""
+    slots = {(t.section_id, t.step_id): t.duration for t in made.problem.tasks}
+    last_utc_s = made.problem.slot0_utc_s + made.problem.slots * made.problem.slot_s
+    longest: dict[tuple[Exposure, str, str], int] = defaultdict(int)
+    for s in made.sections.sections:
+        for coat in made.job.build_ups[s.build_up_id].coats:
+            key = (s.exposure, s.build_up_id, coat.id)
+            longest[key] = max(longest[key], slots[s.id, coat.id])
+    for (exposure, build_up_id, coat_id), duration in longest.items():
+        build_up = made.job.build_ups[build_up_id]
+        coat = next(c for c in build_up.coats if c.id == coat_id)
+        states = climates.allowed_starts(made.climate, made.job, exposure, build_up, coat, duration)
+        yield {
+            "exposure": exposure,
+            "build_up_id": build_up_id,
+            "step_id": coat_id,
+            "placing_h": duration * made.problem.slot_s / 3600,
+            "windows": [w for w in spans_of(states) if w.start_utc_s < last_utc_s],
+        }
+
+
+def plan(made: Pipeline) -> dict[str, Any]:
+    """The plan and the problem it answers."""
+    return {
+        "slot0_utc_s": made.problem.slot0_utc_s,
+        "slot_s": made.problem.slot_s,
+        "problem": made.problem,
+        "plan": made.plan,
+    }
+
+
+def clocks(made: Pipeline) -> dict[str, Any]:
+    """Every clock, its fields beside its section and coat."""
+    rows = []
+    for line in made.clocks:
+        place = {k: getattr(line, k) for k in ("section_id", "coat_id", "product_id")}
+        late = {"no_legal_moment": line.clock.no_legal_moment}
+        rows.append({**place, **to_json(line.clock), **late})
+    return {"clocks": rows}
+
+
+def summary(made: Pipeline) -> dict[str, Any]:
+    """The job on one page: every number with its unit, every quantity with its reason."""
+    job = made.job
+    return {
+        "schema": "tackfree.summary/1",
+        "tool": f"tackfree {__version__}",
+        "job": {
+            "id": job.id,
+            "name": job.name,
+            "invented": job.invented,
+            "units": job.units,
+            "time_zone": job.place.time_zone,
+            "as_of": job.as_of.isoformat(),
+            "starts_on": job.starts_on.isoformat(),
+        },
+        "decks": [
+            {"id": d.id, "name": d.name, "post_tensioned": d.post_tensioned.value}
+            for d in made.drawings.decks
+        ],
+        "weather": {"kind": made.weather.kind, "origin": made.weather.origin},
+        "quantities": quantities(made),
+        "order": [
+            {
+                "product_id": line.product_id,
+                "name": job.products[line.product_id].name,
+                "count": line.figure,
+            }
+            for line in made.materials.order
+        ],
+        "plan": _plan_lines(made),
+        "no_legal_moment": [
+            f"{c.section_id}/{c.coat_id}" for c in made.clocks if c.clock.no_legal_moment
+        ],
+        "notes": notes(made),
+    }
+
+
+def quantities(made: Pipeline) -> dict[str, Figure]:
+    """The job's totals."""
+    zones = made.takeoff.zones
+
+    def total(name: str, unit: str, of: str) -> Figure:
+        rows = [(z.zone_id, getattr(z, name)) for z in zones]
+        return _sum(rows, unit, f"sum over zones of {of}", Source(kind="drawn", text=of))
+
+    lines = made.materials.coats
+    out = {
+        "field_area": total("field_m2", "m²", "developed area of the floor"),
+        "upturn_area": total("upturn_m2", "m²", "upturn area"),
+        "upturn_length": total("upturn_m", "m", "upturn length"),
+        "drains": total("drains", "count", "drains"),
+        "stalls": total("stalls", "count", "stalls"),
+    }
+    for deck in made.drawings.decks:
+        rows = [(z.zone_id, z.field_m2) for z in zones if z.deck_id == deck.id]
+        of = "developed area of the floor"
+        out[f"field_area_{deck.id}"] = _sum(
+            rows, "m²", f"sum over zones of {of}", Source(kind="drawn", text=of)
+        )
+    cracks = [(z.zone_id, sum(c.length_m for c in z.cracks)) for z in zones if z.cracks]
+    out["crack_length"] = _sum(cracks, "m", "sum over zones of crack length", Source(kind="drawn"))
+    kits = [(f"{c.section_id} {c.coat_id}", c.kits) for c in lines]
+    out["kits"] = _sum(kits, "count", "sum over section × coat of whole kits", Source(kind="exact"))
+    out["liquid_volume"] = _sum(
+        [(f"{c.section_id} {c.coat_id}", c.gross_l + c.detail_l) for c in lines],
+        "L",
+        "sum over section × coat of area × (wet film + fill) × (1 + loss), details included",
+        Source(kind="exact"),
+    )
+    out["sand_bags"] = _sum(
+        [(f"{c.section_id} {c.coat_id}", c.bags) for c in lines if c.bags],
+        "count",
+        "sum over section × coat of whole bags",
+        Source(kind="exact"),
+    )
+    return out
+
+
+def _sum(rows: list[tuple[str, float]], unit: str, formula: str, source: Source) -> Figure:
+    return Figure(
+        value=sum(v for _, v in rows),
+        unit=unit,
+        formula=formula,
+        inputs=tuple(Given(name=n, value=v, unit=unit, source=source) for n, v in rows),
+        source=source,
+    )
+
+
+def _plan_lines(made: Pipeline) -> dict[str, Any]:
+    plan, problem = made.plan, made.problem
+    return {
+        "status": plan.status,
+        "method": plan.method,
+        "finish": last_open(made),
+        "objectives": [
+            {
+                "name": s.name,
+                "found": Figure(value=s.value, unit="slot", formula=s.name, source=MODELLED),
+                "bound": Figure(
+                    value=s.bound,
+                    unit="slot",
+                    formula=f"no plan can be below: {s.bound_source}",
+                    source=Source(kind="modelled", text=s.bound_source),
+                ),
+            }
+            for s in plan.stages
+        ],
+        "slot": {"value": problem.slot_s, "unit": "s"},
+        "reasons": list(plan.reasons),
+    }
+
+
+def last_open(made: Pipeline) -> str | None:
+    """When the last section opens to cars, in job time; None without a plan."""
+    from datetime import UTC, datetime
+    from zoneinfo import ZoneInfo
+
+    opens = [s for s in made.plan.opens.values() if s >= 0]
+    if not opens:
+        return None
+    at = made.problem.slot0_utc_s + max(opens) * made.problem.slot_s
+    zone = ZoneInfo(made.job.place.time_zone)
+    return datetime.fromtimestamp(at, UTC).astimezone(zone).isoformat()
+
+
+def notes(made: Pipeline) -> list[Message]:
+    """Everything that was repaired, defaulted, doubted or cautioned, stage by stage."""
+    from tackfree.bundle.load import notes as bundle_notes
+
+    return [
+        *bundle_notes(made.job),
+        *made.drawings.messages,
+        *made.sections.messages,
+        *made.materials.messages,
+    ]

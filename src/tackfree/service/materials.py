@@ -1,0 +1,103 @@
+"""Materials of a job, and whether its crews can place them in time."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from tackfree.buildup.rules import Place, RuleResult, judge
+from tackfree.bundle.types import Job
+from tackfree.deck.takeoff_types import Takeoff
+from tackfree.errors import NotFound
+from tackfree.marks.pace import kit_pace
+from tackfree.marks.types import SectionStage
+from tackfree.supply.materials import job_materials
+from tackfree.supply.types import Materials
+from tackfree.words import Message
+
+
+def materials_for(job: Job, takeoff: Takeoff, section_stage: SectionStage) -> Materials:
+    """Kits, sand and details of every section, and the order.
+
+    Parameters
+    ----------
+    job : Job
+        Its products, build-ups, zones' substrates and crews.
+    takeoff : Takeoff
+        The sections' zones must be among it.
+    section_stage : SectionStage
+        From :func:`tackfree.service.sections.cut_job`.
+
+    Returns
+    -------
+    Materials
+        With notes where a kit takes longer to place than its pot life, once for each
+        build-up and coat.
+
+    Raises
+    ------
+    NotFound
+        If a section's zone, build-up or product is not in the job.
+    InputError
+        If a product in use lacks its kit, bag or package.
+    """
+    substrates = {z.id: z.substrate for d in job.decks for z in d.zones}
+    taken = {t.zone_id for t in takeoff.zones}
+    for section in section_stage.sections:
+        for zone_id in section.zone_ids:
+            if zone_id not in substrates or zone_id not in taken:
+                raise NotFound(
+                    f"zone {zone_id} is not in the job's takeoff.",
+                    where=f"Section {section.id}",
+                    do="Take off the decks again and cut them anew.",
+                )
+    found = job_materials(
+        section_stage.sections,
+        quantities={d.section_id: d for d in section_stage.details},
+        build_ups=job.build_ups,
+        products=job.products,
+        substrates={s.id: tuple(substrates[z] for z in s.zone_ids) for s in section_stage.sections},
+    )
+    return replace(found, messages=(*found.messages, *_pace(job, section_stage, found)))
+
+
+def judge_job(job: Job) -> tuple[tuple[str, RuleResult], ...]:
+    """What the rules say of each zone's build-up, as (zone id, result).
+
+    A zone whose build-up is not in the job says nothing here: reading the job does.
+    """
+    return tuple(
+        (zone.id, result)
+        for deck in job.decks
+        for zone in deck.zones
+        if zone.build_up_id in job.build_ups
+        for result in judge(
+            job.build_ups[zone.build_up_id],
+            job.products,
+            Place(
+                duty=zone.duty,
+                exposure=zone.exposure,
+                substrate=zone.substrate,
+                slope=math.hypot(zone.slope_x, zone.slope_y),
+            ),
+        )
+    )
+
+
+def _pace(job: Job, stage: SectionStage, found: Materials) -> list[Message]:
+    build_up_of = {s.id: s.build_up_id for s in stage.sections}
+    said: dict[tuple[str, str], Message] = {}
+    for line in found.coats:
+        build_up = job.build_ups[build_up_of[line.section_id]]
+        coat = next(c for c in build_up.coats if c.id == line.coat_id)
+        for crew in job.crews:
+            note = kit_pace(
+                section_id=line.section_id,
+                coat=coat,
+                product=job.products[line.product_id],
+                reach_m2=min(line.reach_m2, line.area_m2),
+                rates_m2_per_h=crew.rates,
+            )
+            if note is not None:
+                said.setdefault((build_up.id, coat.id), note)
+    return list(said.values())

@@ -1,0 +1,183 @@
+"""A stored deck drawing made ready for a page: safe, tappable, hatched by state."""
+
+from __future__ import annotations
+
+import copy
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+from tackfree.errors import NotFound
+from tackfree.sheets import look
+from tackfree.sheets.svg import Pen
+
+SVG = "http://www.w3.org/2000/svg"
+ET.register_namespace("", SVG)
+
+SHAPES = {f"{{{SVG}}}{n}" for n in ("path", "polygon", "rect")}
+KEPT = {
+    f"{{{SVG}}}{n}"
+    for n in (
+        "svg", "g", "path", "polygon", "polyline", "rect", "line", "circle", "ellipse", "text",
+        "tspan", "title", "desc", "defs", "pattern", "marker", "clipPath", "use", "symbol",
+    )
+}  # fmt: skip
+NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:[eE]-?\d+)?")
+
+# The hatch of sheets.look that tells a section's state; no hatch for the rest.
+HATCHES = {"working": "tonight", "closed": "wet", "open": "done", "no-start": "wait"}
+PEN = Pen(look.DAY, "page")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mark:
+    """What a section's outline says: a state, the word drawn on it, the full title."""
+
+    state: str
+    word: str
+    title: str
+
+
+def drawing(path: Path, marks: Mapping[str, Mark], *, label: str) -> str:
+    """The drawing as inline SVG.
+
+    Elements and attributes that could act (scripts, handlers, inline styles, links
+    out of the page) are left out, each section becomes a link to its lines on the
+    page, and its outline is hatched by its state. The file file is untouched.
+
+    Raises
+    ------
+    NotFound
+        If the file is absent or is not a drawing.
+    """
+    try:
+        root = ET.fromstring(path.read_text("utf-8"))
+    except (OSError, ET.ParseError) as e:
+        raise NotFound(
+            "the drawing cannot be read.", where=path.name, do="Build the job again."
+        ) from e
+    _clean(root)
+    for name in ("width", "height", "x", "y"):
+        root.attrib.pop(name, None)
+    root.attrib.pop("aria-labelledby", None)
+    root.set("role", "group")
+    root.set("aria-label", label)
+    for title in root.findall(f"{{{SVG}}}title"):
+        root.remove(title)
+    title = ET.Element(f"{{{SVG}}}title")
+    title.text = label
+    root.insert(0, title)
+    root.insert(1, _patterns())
+    for group in list(root.iter(f"{{{SVG}}}g")):
+        name = group.get("id", "")
+        if name.startswith("sec-") and name[4:] in marks:
+            mark = marks[name[4:]]
+            _mark(group, name[4:], mark)
+            _tag(root, group, name[4:], mark.word)
+    return ET.tostring(root, encoding="unicode")
+
+
+def _clean(element: ET.Element) -> None:
+    for child in list(element):
+        if child.tag not in KEPT:
+            element.remove(child)
+        else:
+            _clean(child)
+    for key in list(element.attrib):
+        name = key.rsplit("}", 1)[-1].lower()
+        value = element.attrib[key].strip()
+        outward = name == "href" and not value.startswith("#")
+        fetched = "url(" in value.replace("url(#", "")
+        if name.startswith("on") or name == "style" or outward or fetched:
+            del element.attrib[key]
+
+
+def _patterns() -> ET.Element:
+    """The hatches of every state; the page's colour variables redraw them at night."""
+    body = "".join(PEN.hatches(HATCHES.values()))
+    return ET.fromstring(f'<defs xmlns="{SVG}">{body}</defs>')
+
+
+def _mark(group: ET.Element, section_id: str, mark: Mark) -> None:
+    """Turn a section's group into a link with title and hatch."""
+    children = [c for c in group if c.tag != f"{{{SVG}}}title"]
+    for child in list(group):
+        group.remove(child)
+    for name in ("tabindex", "role", "aria-label"):
+        group.attrib.pop(name, None)
+    group.set("class", f"sec state-{mark.state}")
+    link = ET.SubElement(
+        group,
+        f"{{{SVG}}}a",
+        {"href": f"#s-{section_id}", "data-section": section_id, "aria-label": mark.title},
+    )
+    ET.SubElement(link, f"{{{SVG}}}title").text = mark.title
+    outline = _outline(children)
+    if outline is not None:
+        ground = _over(outline, "ground-of")
+        link.append(ground)
+        if mark.state in HATCHES:
+            hatch = _over(outline, "hatch")
+            hatch.set("fill", f"url(#{PEN.hatch_id(HATCHES[mark.state])})")
+            link.append(hatch)
+    link.extend(children)
+
+
+def _outline(children: list[ET.Element]) -> ET.Element | None:
+    return next((c for c in children if c.tag in SHAPES), None)
+
+
+def _over(outline: ET.Element, kind: str) -> ET.Element:
+    """The outline again, without its own ink."""
+    again = copy.deepcopy(outline)
+    for name in ("id", "fill", "stroke", "stroke-width", "pointer-events"):
+        again.attrib.pop(name, None)
+    again.set("class", kind)
+    return again
+
+
+def _tag(root: ET.Element, group: ET.Element, section_id: str, word: str) -> None:
+    """The section's id and state word: beside its own label, or in its middle.
+
+    The id shows only while the drawing is so small that its own type cannot be read.
+    """
+    own = next((t for t in root.iter(f"{{{SVG}}}text") if (t.text or "") == section_id), None)
+    outline = next((c for c in group.iter() if c.tag in SHAPES), None)
+    if own is not None and _numbers(own.get("x")) and _numbers(own.get("y")):
+        size = (_numbers(own.get("font-size")) or [16.0])[0]
+        x, y = _numbers(own.get("x"))[0], _numbers(own.get("y"))[0]
+        if own.get("text-anchor", "start") == "start":
+            x += 0.31 * size * len(section_id)
+    elif outline is not None and (middle := _middle(outline)):
+        (x, y), size = middle, 16.0
+    else:
+        return
+    tag = ET.SubElement(
+        root, f"{{{SVG}}}text",
+        {"class": "tag", "x": f"{x:.1f}", "y": f"{y:.1f}", "font-size": f"{size:g}",
+         "text-anchor": "middle", "aria-hidden": "true", "data-of": section_id},
+    )  # fmt: skip
+    ET.SubElement(tag, f"{{{SVG}}}tspan", {"class": "tag-id", "x": f"{x:.1f}"}).text = section_id
+    if word:
+        said = ET.SubElement(
+            tag, f"{{{SVG}}}tspan", {"class": "tag-word", "x": f"{x:.1f}", "dy": "1.25em"}
+        )
+        said.text = word
+
+
+def _numbers(text: str | None) -> list[float]:
+    return [float(n) for n in NUMBER.findall(text or "")]
+
+
+def _middle(outline: ET.Element) -> tuple[float, float] | None:
+    """Middle of the box around an outline written in absolute coordinates."""
+    if outline.tag.endswith("rect"):
+        x, y, w, h = ((_numbers(outline.get(n)) or [0.0])[0] for n in ("x", "y", "width", "height"))
+        return x + w / 2, y + h / 2
+    found = _numbers(outline.get("d") or outline.get("points"))
+    if len(found) < 4:
+        return None
+    xs, ys = found[0::2], found[1::2]
+    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2

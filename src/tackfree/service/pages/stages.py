@@ -1,0 +1,315 @@
+"""The deck, materials and clocks pages: one entry per section, every figure with its why."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from tackfree.service.pages.calendar import calendar_of
+from tackfree.service.pages.drawing import Mark
+from tackfree.service.pages.frame import (
+    about,
+    chosen_day,
+    chosen_deck,
+    mark_states,
+    page,
+    sections_of,
+)
+from tackfree.service.pages.read import Built, has_file
+from tackfree.service.pages.said import Reader, Value
+from tackfree.service.pages.types import Asked, Entry, Group, Line, Link, Page
+
+Json = Mapping[str, Any]
+
+# Figures of a zone in reading order, with their SI unit; "" is a count.
+ZONE_FIGURES = {
+    "field_m2": "m2",
+    "plan_m2": "m2",
+    "outline_m2": "m2",
+    "obstacles_m2": "m2",
+    "upturn_m2": "m2",
+    "upturn_m": "m",
+    "obstacle_edge_m": "m",
+    "termination_m": "m",
+    "drains": "",
+    "penetrations": "",
+    "stalls": "",
+}
+
+
+DETAIL_FIGURES = {"packages": "", "length_m": "m", "area_m2": "m2", "volume_l": "L"}
+
+
+def deck_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: str) -> Page:
+    """Areas and lengths by zone, then the sections cut from them."""
+    deck_id = chosen_deck(built, asked)
+    chosen_day(calendar_of(built), asked, today)  # kept for the pages that show a day
+    takeoff = built.stage("takeoff") or {}
+    zones = [z for z in takeoff.get("zones", ()) if z["deck_id"] == deck_id]
+    sections = sections_of(built, deck_id)
+    groups = [
+        Group(title=reader.say("zones"), entries=tuple(_zone(reader, z) for z in zones)),
+        Group(
+            title=reader.say("sections"),
+            entries=tuple(
+                Entry(
+                    id=f"s-{s['id']}",
+                    name=s["id"],
+                    sub=about(reader, s),
+                    lines=(
+                        Line(
+                            label=reader.say("zones-of", zones=", ".join(s.get("zone_ids", ()))),
+                            values=(
+                                reader.value(
+                                    reader.say("figure.developed_m2"),
+                                    s["developed_m2"],
+                                    "m2",
+                                    strong=True,
+                                ),
+                                reader.value(reader.say("figure.stalls"), s.get("stalls"), ""),
+                            ),
+                        ),
+                    ),
+                )
+                for s in sections
+            ),
+        ),
+    ]
+    total = sum(z.get("field_m2") or 0.0 for z in zones)
+    lead = (reader.value(reader.say("figure.field_m2"), total, "m2", strong=True),) if zones else ()
+    return page(
+        built, reader, "deck", deck_id=deck_id, groups=tuple(groups), lead=lead, strip=False,
+        marks={s["id"]: Mark(state="waiting", word="", title=f"{s['id']}: {about(reader, s)}")
+               for s in sections},
+        notes=tuple(reader.message(n) for n in takeoff.get("notes", ())), bundle=bundle,
+    )  # fmt: skip
+
+
+def _zone(reader: Reader, zone: Json) -> Entry:
+    figures = zone.get("figures") or {}
+    values = [
+        reader.value(
+            reader.say(f"figure.{name}"), zone.get(name), unit,
+            figure=figures.get(name), strong=name == "field_m2",
+        )
+        for name, unit in ZONE_FIGURES.items()
+        if zone.get(name) is not None or name in figures
+    ]  # fmt: skip
+    lines = [Line(label="", values=tuple(values))]
+    for run in zone.get("cracks", ()):
+        said = reader.say("rout" if run.get("rout") else "strip-only")
+        lines.append(
+            Line(
+                label=reader.say("cracks", width=_width(reader, run.get("width_m"))),
+                sub=said,
+                values=(reader.value(reader.say("length"), run.get("length_m"), "m"),),
+            )
+        )
+    for run in zone.get("joints", ()):
+        width, depth = _width(reader, run.get("width_m")), _width(reader, run.get("depth_m"))
+        lines.append(
+            Line(
+                label=reader.say("joints", width=width, depth=depth),
+                values=(reader.value(reader.say("length"), run.get("length_m"), "m"),),
+            )
+        )
+    name = str(zone.get("name") or zone["zone_id"])
+    return Entry(
+        id=f"z-{zone['zone_id']}",
+        name=zone["zone_id"],
+        sub=" · ".join(
+            t for t in (name if name != zone["zone_id"] else "", about(reader, zone)) if t
+        ),
+        lines=tuple(lines),
+    )
+
+
+def _width(reader: Reader, metres: float | None) -> str:
+    """A crack or joint size: inches to 1/100, or millimetres to 0.1."""
+    if metres is None:
+        return "–"
+    if reader.units == "us":
+        return f"{metres / 0.0254:.2f} in"
+    return f"{metres * 1000:.1f} mm"
+
+
+def materials_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: str) -> Page:
+    """Kits per section and coat, details, and the order they add up to."""
+    deck_id = chosen_deck(built, asked)
+    chosen_day(calendar_of(built), asked, today)  # kept for the pages that show a day
+    stage = built.stage("materials") or {}
+    sections = sections_of(built, deck_id)
+    coats, details = stage.get("coats", ()), stage.get("details", ())
+    entries = tuple(
+        Entry(
+            id=f"s-{s['id']}",
+            name=s["id"],
+            sub=about(reader, s),
+            lines=tuple(_coat(reader, c) for c in coats if c["section_id"] == s["id"])
+            + tuple(_detail(reader, d) for d in details if d["section_id"] == s["id"]),
+        )
+        for s in sections
+    )
+    kits = {
+        s["id"]: sum(int(c["kits"]) for c in coats if c["section_id"] == s["id"]) for s in sections
+    }
+    order = Group(
+        title=reader.say("order"),
+        note=reader.say("order-note"),
+        lines=tuple(_order(reader, o) for o in stage.get("order", ())),
+        links=(Link(text=reader.say("order-file"), href="/files/order.xlsx"),)
+        if has_file(built.out, "order.xlsx")
+        else (),
+    )
+    return page(
+        built, reader, "materials", deck_id=deck_id, strip=False,
+        marks={
+            k: Mark(state="waiting", word=said, title=f"{k}: {said}")
+            for k, said in ((k, reader.say("kits-n", n=n)) for k, n in kits.items())
+        },
+        groups=(Group(title=reader.say("kits-by-section"), entries=entries), order),
+        lead=(Value(label=reader.say("kits-deck"), text=f"{sum(kits.values()):,}", strong=True),)
+        if coats
+        else (),
+        notes=tuple(reader.message(n) for n in stage.get("notes", ())),
+        bundle=bundle,
+    )  # fmt: skip
+
+
+def _coat(reader: Reader, coat: Json) -> Line:
+    why = coat.get("figures") or {}
+    values = [
+        reader.value(
+            reader.say("figure.kits"), coat["kits"], "", figure=why.get("kits"), strong=True
+        ),
+        reader.value(
+            reader.say("figure.reach_m2"), coat.get("reach_m2"), "m2", figure=why.get("reach_m2")
+        ),
+        reader.value(
+            reader.say("figure.wft_um"), coat.get("wft_um"), "um", figure=why.get("wft_um")
+        ),
+        reader.value(
+            reader.say("figure.gross_l"), coat.get("gross_l"), "L", figure=why.get("gross_l")
+        ),
+        reader.value(
+            reader.say("figure.leftover_l"),
+            coat.get("leftover_l"),
+            "L",
+            figure=why.get("leftover_l"),
+        ),
+    ]
+    if coat.get("bags"):
+        values.append(
+            reader.value(reader.say("figure.bags"), coat["bags"], "", figure=why.get("bags"))
+        )
+    sand = str(coat.get("aggregate_product_id") or "")
+    return Line(
+        label=reader.word("step", coat["coat_id"]),
+        sub=" + ".join(t for t in (coat["product_id"], sand) if t),
+        values=tuple(values),
+    )
+
+
+def _detail(reader: Reader, detail: Json) -> Line:
+    why = detail.get("figures") or {}
+    values = [
+        reader.value(reader.say(f"figure.{name}"), detail[name], unit, figure=why.get(name),
+                     strong=name == "packages")
+        for name, unit in DETAIL_FIGURES.items()
+        if detail.get(name)
+    ]  # fmt: skip
+    return Line(
+        label=reader.word("detail", detail["kind"]), sub=detail["product_id"], values=tuple(values)
+    )
+
+
+def _order(reader: Reader, line: Json) -> Line:
+    unit = {"bag": "kg"}.get(line["unit"], "L")
+    return Line(
+        label=line["product_id"],
+        values=(
+            reader.value(
+                reader.word("pack", line["unit"]), line["count"], "",
+                figure=line.get("figure"), strong=True,
+            ),
+            reader.value(reader.say("figure.needed"), line.get("needed"), unit),
+            reader.value(reader.say("figure.leftover"), line.get("leftover"), unit),
+        ),
+    )  # fmt: skip
+
+
+def clocks_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: str) -> Page:
+    """Recoat after and before, feet and cars, per section and coat."""
+    deck_id = chosen_deck(built, asked)
+    plan = calendar_of(built)
+    day = chosen_day(plan, asked, today)
+    clocks = (built.stage("clocks") or {}).get("clocks", ())
+    entries = tuple(
+        Entry(
+            id=f"s-{s['id']}",
+            name=s["id"],
+            sub=about(reader, s),
+            lines=tuple(clock_line(reader, c) for c in clocks if c["section_id"] == s["id"]),
+        )
+        for s in sections_of(built, deck_id)
+    )
+    return page(
+        built, reader, "clocks", deck_id=deck_id, plan=plan, day=day,
+        marks=mark_states(reader, built, plan, day),
+        states=("working", "closed", "open", "waiting") if plan else (),
+        groups=(Group(title=reader.say("clocks-by-section"), note=reader.say("clock-note"),
+                      entries=entries),),
+        bundle=bundle,
+    )  # fmt: skip
+
+
+def clock_line(reader: Reader, clock: Json) -> Line:
+    """One clock. "From" times are rounded up and "by" times down, to 5 min."""
+
+    def ends(name: str, *, strong: bool = False) -> list[Value]:
+        found = clock.get(name) or {}
+        careful, hopeful = found.get("careful_utc_s"), found.get("hopeful_utc_s")
+        values = [
+            Value(
+                label=reader.say(f"clock.{name}"),
+                text=reader.moment(careful) if careful is not None else reader.say("clock.beyond"),
+                strong=strong,
+            )
+        ]
+        if hopeful is not None and hopeful != careful:
+            values.append(Value(label=reader.say("clock.at-best"), text=reader.moment(hopeful)))
+        return values
+
+    before = clock.get("recoat_before_utc_s")
+    values = ends("recoat_after", strong=True)
+    values.append(
+        Value(
+            label=reader.say("clock.recoat_before"),
+            text=reader.moment(before, toward="down")
+            if before is not None
+            else reader.say("clock.none"),
+            strong=True,
+        )
+    )
+    if clock.get("better_before_utc_s") is not None:
+        values.append(
+            Value(
+                label=reader.say("clock.better_before"),
+                text=reader.moment(clock["better_before_utc_s"], toward="down"),
+            )
+        )
+    values += ends("feet_after")[:1] + ends("cars_after")[:1]
+    after = (clock.get("recoat_after") or {}).get("careful_utc_s")
+    notes = []
+    if after is not None and before is not None and after > before:
+        notes.append(reader.say("clock.no-moment"))
+    if clock.get("stalled_h"):
+        notes.append(reader.say("clock.stalled", hours=f"{clock['stalled_h']:.1f}"))
+    placed = clock.get("placed_to_utc_s")
+    return Line(
+        label=reader.word("step", clock["coat_id"]),
+        sub=reader.say("clock.placed-to", at=reader.moment(placed)) if placed is not None else "",
+        values=tuple(values),
+        note=" ".join(notes),
+    )

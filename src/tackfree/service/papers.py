@@ -1,0 +1,177 @@
+"""The job on paper: drawings, order, shift sheets, calendar and the headline."""
+
+from __future__ import annotations
+
+import tempfile
+from collections import defaultdict
+from datetime import UTC, date, datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tackfree.climate.window_types import StartStates
+from tackfree.deck.types import Section
+from tackfree.service import climate as climates
+from tackfree.service.pipeline import Pipeline
+from tackfree.service.shift import ShiftClimate, build_shift_sheets
+from tackfree.sheets.deck_svg import Corner, deck_svg, plan_svg
+from tackfree.sheets.ics import plan_calendar
+from tackfree.sheets.order_xlsx import OrderHeader, write_order
+from tackfree.sheets.shift_sheet import render_pdf
+from tackfree.units import show
+from tackfree.words import say
+
+
+def zone_of(made: Pipeline) -> ZoneInfo:
+    """The job's time zone."""
+    return ZoneInfo(made.job.place.time_zone)
+
+
+def at_slot(made: Pipeline, slot: float) -> datetime:
+    """A slot of the plan as job time."""
+    utc_s = made.problem.slot0_utc_s + slot * made.problem.slot_s
+    return datetime.fromtimestamp(utc_s, UTC).astimezone(zone_of(made))
+
+
+def drawings(made: Pipeline) -> dict[str, str]:
+    """Every deck twice: with its sections, and with the plan's order and dates."""
+    out = {}
+    spans = closed_spans(made)
+    order = sorted(spans, key=lambda name: spans[name][0])
+    dates = {
+        name: (f"{_day(made, begin)} → {_day(made, end)}",) for name, (begin, end) in spans.items()
+    }
+    for deck in made.drawings.decks:
+        title = f"{made.job.name} · {deck.name}"
+        mine = [s for s in made.sections.sections if s.deck_id == deck.id]
+        out[deck.id] = deck_svg(
+            deck,
+            mine,
+            corner=Corner(title=title, lines=(_invented(made),)),
+            labels={s.id: (area(made, s),) for s in mine},
+            tappable=True,
+        )
+        out[f"{deck.id}-plan"] = plan_svg(
+            deck,
+            mine,
+            order=order,
+            dates=dates,
+            corner=Corner(title=title, lines=(say("sheet.plan.closed"), _invented(made))),
+        )
+    return out
+
+
+def area(made: Pipeline, section: Section) -> str:
+    """A section's developed area in the job's units."""
+    return show(section.developed_m2, "area", "si" if made.job.units == "si" else "us")
+
+
+def _invented(made: Pipeline) -> str:
+    return say("sheet.invented") if made.job.invented else ""
+
+
+def _day(made: Pipeline, slot: int) -> str:
+    at = at_slot(made, slot)
+    return f"{at:%b} {at.day}"
+
+
+def closed_spans(made: Pipeline) -> dict[str, tuple[int, int]]:
+    """First slot worked and slot of opening, by section, where the plan opens it."""
+    first: dict[str, int] = defaultdict(lambda: made.problem.slots)
+    for p in made.plan.placed:
+        first[p.section_id] = min(first[p.section_id], p.start)
+    return {name: (first[name], end) for name, end in made.plan.opens.items() if end >= 0}
+
+
+def order(made: Pipeline) -> bytes:
+    """The order workbook."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "order.xlsx"
+        write_order(made.materials, order_header(made), path)
+        return path.read_bytes()
+
+
+def order_header(made: Pipeline) -> OrderHeader:
+    """Job, date, units and language of the workbook."""
+    return OrderHeader(
+        job_id=made.job.id,
+        job_name=made.job.name,
+        as_of=made.job.as_of,
+        units="si" if made.job.units == "si" else "us",
+        language=made.job.languages[0],
+        invented=made.job.invented,
+    )
+
+
+def shift_climate(made: Pipeline) -> ShiftClimate:
+    """Sky, slab and start states by section, for the shift sheets."""
+    sections = {s.id: s for s in made.sections.sections}
+    durations = {(t.section_id, t.step_id): t.duration for t in made.problem.tasks}
+    stage, job = made.climate, made.job
+
+    def slab_c(section_id: str) -> NDArray[np.float64]:
+        exposure = sections[section_id].exposure
+        return stage.surface_c[exposure, climates.BARE_ABSORPTANCE]
+
+    def states(section_id: str, step_id: str) -> StartStates | None:
+        section = sections[section_id]
+        build_up = job.build_ups[section.build_up_id]
+        coat = next((c for c in build_up.coats if c.id == step_id), None)
+        if coat is None:
+            return None
+        return climates.allowed_starts(
+            stage, job, section.exposure, build_up, coat, durations[section_id, step_id]
+        )
+
+    return ShiftClimate(weather=made.weather, slab_c=slab_c, states=states, dark=_dark_spans(made))
+
+
+def _dark_spans(made: Pipeline) -> tuple[tuple[float, float], ...]:
+    stage = made.climate
+    dark = np.concatenate([[False], ~stage.daylight, [False]])
+    edges = np.flatnonzero(dark[1:] != dark[:-1])
+    times = stage.slot0_utc_s + stage.slot_s * edges.astype(np.float64)
+    return tuple(zip(times[0::2].tolist(), times[1::2].tolist(), strict=True))
+
+
+def shift_sheets(made: Pipeline, on: date | None = None) -> dict[str, bytes]:
+    """Every shift sheet as PDF, by name: date, shift, deck, crew."""
+    sheets = build_shift_sheets(
+        made.job,
+        made.drawings.decks,
+        made.sections.sections,
+        made.materials,
+        made.plan,
+        made.problem,
+        shift_climate(made),
+        clocks={(c.section_id, c.coat_id): c.clock for c in made.clocks},
+        on=on,
+    )
+    return {s.name: render_pdf(s) for s in sheets}
+
+
+def calendar(made: Pipeline) -> bytes:
+    """The plan as iCalendar."""
+    return plan_calendar(made.job, made.plan, made.problem)
+
+
+def headline(made: Pipeline) -> tuple[str, ...]:
+    """Three lines a foreman reads first."""
+    system = "si" if made.job.units == "si" else "us"
+    field = sum(z.field_m2 for z in made.takeoff.zones)
+    kits = sum(c.kits for c in made.materials.coats)
+    sections = len(made.sections.sections)
+    spans = closed_spans(made)
+    lines = [f"{show(field, 'area', system)} in {sections} sections, {kits} kits."]
+    if spans:
+        last = at_slot(made, max(end for _, end in spans.values()))
+        lines.append(f"Plan {made.plan.status}: the last section opens {last:%a %d %b %Y %H:%M}.")
+    else:
+        lines.append(f"Plan {made.plan.status}.")
+        lines += [say(r) for r in made.plan.reasons]
+    lines += [
+        f"{s.name}: {s.value:g}, bound {s.bound:g} ({s.bound_source})" for s in made.plan.stages
+    ]
+    return tuple(lines)

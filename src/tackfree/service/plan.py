@@ -1,0 +1,378 @@
+"""From sections, crews and climate to a planning problem, and from there to a plan.
+
+The order of one section, as the trade works: details first (rout, seal, strips),
+then, once the sealant is firm, surface preparation and, in the same or the next
+shift and before any rain, the first coat; then coat on coat, with the loose sand of
+a to-refusal coat swept before the next; stripes last. Preparation stands after the
+details because sealant needs two to three days and a prepared slab does not keep.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tackfree.buildup.types import BuildUp, Coat
+from tackfree.bundle.types import Job
+from tackfree.climate.slab import BARE_ABSORPTANCE
+from tackfree.climate.stage import ClimateStage
+from tackfree.climate.window_types import StartStates, State
+from tackfree.deck.types import Exposure, Section
+from tackfree.errors import Fault, Refused
+from tackfree.marks.types import SectionDetails, SectionStage
+from tackfree.plan.problem import (
+    allowed_starts,
+    check_problem,
+    shift_spans,
+    shift_starts,
+    starts_of_clear_runs,
+)
+from tackfree.plan.solve import solve
+from tackfree.plan.types import Closure, Crew, Lag, Plan, Problem, ShiftSpan, Task
+from tackfree.service import climate
+
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+STRIPE_DRY_H = 1.0  # memory: traffic paint to no pick-up; editable by a later stripe sheet
+PRIMED_WITHIN_H = 36.0  # practice: "next shift" never reaches over a weekend
+LINEAR_STEPS = frozenset({"details"})
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Step:
+    """One step of a section before it has a duration."""
+
+    id: str
+    kind: str  # key of a crew's rates
+    skill: str
+    quantity: float  # m² or m
+    coat: Coat | None = None
+
+
+@dataclass(kw_only=True)
+class _Maker:
+    """What the sections share; weather answers are worked out once per kind."""
+
+    job: Job
+    stage: ClimateStage
+    spans: tuple[ShiftSpan, ...]
+    states: dict[tuple[object, ...], StartStates] = field(default_factory=dict)
+    tables: dict[tuple[object, ...], IntArray] = field(default_factory=dict)
+    faults: list[Fault] = field(default_factory=list)
+
+    @property
+    def ends(self) -> IntArray:
+        return np.arange(self.stage.slots + 1)
+
+    def slots_of(self, hours: float) -> int:
+        return math.ceil(hours * 3600 / self.stage.slot_s - 1e-9)
+
+    def table(self, key: tuple[object, ...], make: Callable[[], IntArray]) -> IntArray:
+        if key not in self.tables:
+            self.tables[key] = make()
+        return self.tables[key]
+
+    def dry(self, exposure: Exposure) -> BoolArray:
+        """Slots in which work that must stay dry may stand: no rain, and light."""
+        there = self.stage.on_slots[exposure, BARE_ABSORPTANCE]
+        return np.asarray((there.rain == 0) & there.lit)
+
+
+def make_problem(job: Job, sections: SectionStage, stage: ClimateStage) -> Problem:
+    """Every section × step of a job as a planning problem.
+
+    Durations are quantity over the able crews' slowest rate, rounded up to slots.
+    Starts are inside shifts, in GO or MEASURE weather to tack-free; waits come from
+    the recoat, sealant and cars clocks (careful end); recoat-before is the sheet's
+    maximum on the wall clock.
+
+    Raises
+    ------
+    Refused
+        With every section that lacks a rate, does not fit a shift or finds no
+        weather.
+    """
+    zone = ZoneInfo(job.place.time_zone)
+
+    def utc_of(day: date, clock: time) -> int:
+        return int(datetime.combine(day, clock, zone).timestamp())
+
+    spans = shift_spans(
+        job.shifts,
+        job.holidays,
+        first_day=job.starts_on,
+        days=job.horizon_days,
+        slot0_utc_s=stage.slot0_utc_s,
+        slot_s=stage.slot_s,
+        utc_of=utc_of,
+    )
+    maker = _Maker(job=job, stage=stage, spans=spans)
+    tasks: list[Task] = []
+    lags: list[Lag] = []
+    closures: list[Closure] = []
+    for section in sections.sections:
+        steps = _steps(job, section, sections.details_of(section.id))
+        mine = {s.id: _task(maker, section, s) for s in steps}
+        tasks += mine.values()
+        lags += _lags(maker, section, steps, mine)
+        closures.append(_closure(maker, section, steps, mine))
+    if maker.faults:
+        raise Refused(maker.faults)
+    total = sum(s.stalls for s in sections.sections)
+    problem = Problem(
+        slot0_utc_s=stage.slot0_utc_s,
+        slot_s=stage.slot_s,
+        slots=stage.slots,
+        shifts=spans,
+        crews=job.crews,
+        tasks=tuple(tasks),
+        lags=tuple(lags),
+        closures=tuple(closures),
+        stalls_total=total,
+        stalls_closed_max=math.floor(total * (1 - job.stalls_open_min) + 1e-9),
+    )
+    faults = check_problem(problem)
+    if faults:
+        raise Refused(faults)
+    return problem
+
+
+def make_plan(
+    problem: Problem, progress: Callable[[], bool] | None = None, *, seed: int = 0
+) -> Plan:
+    """The plan of a problem; ``progress`` is asked now and then and ends it by True.
+
+    The same problem gives the same plan, unless it was ended early.
+    """
+    return solve(problem, stop=progress, seed=seed)
+
+
+def details_length_m(details: SectionDetails) -> float:
+    """Metres of edge, crack, joint and termination that the details step works along."""
+    return (
+        details.upturn_m
+        + details.obstacle_edge_m
+        + sum(c.length_m for c in details.cracks)
+        + sum(j.length_m for j in details.joints)
+        + details.termination_m
+    )
+
+
+def _steps(job: Job, section: Section, details: SectionDetails) -> list[_Step]:
+    area = section.developed_m2
+    steps = []
+    length = details_length_m(details)
+    if length > 0:
+        steps.append(_Step(id="DETAILS", kind="details", skill="details", quantity=length))
+    steps.append(_Step(id="PREP", kind="prep", skill="prep", quantity=area))
+    coats = job.build_ups[section.build_up_id].coats
+    for coat in coats:
+        steps.append(
+            _Step(id=coat.id, kind=coat.role.value, skill="coating", quantity=area, coat=coat)
+        )
+        if coat.aggregate is not None and coat.aggregate.method == "to-refusal":
+            steps.append(_Step(id="SWEEP", kind="sweep", skill="coating", quantity=area))
+    if section.stalls:
+        steps.append(_Step(id="STRIPE", kind="stripe", skill="coating", quantity=area))
+    return _numbered(steps)
+
+
+def _numbered(steps: list[_Step]) -> list[_Step]:
+    """A build-up with two to-refusal coats sweeps twice: SWEEP, SWEEP-2."""
+    out = []
+    sweeps = 0
+    for step in steps:
+        if step.id == "SWEEP":
+            sweeps += 1
+            if sweeps > 1:
+                step = _Step(
+                    id=f"SWEEP-{sweeps}", kind="sweep", skill=step.skill, quantity=step.quantity
+                )
+        out.append(step)
+    return out
+
+
+def _task(maker: _Maker, section: Section, step: _Step) -> Task:
+    able = [c for c in maker.job.crews if step.skill in c.skills]
+    duration = _duration(maker, section, step, able)
+    ids = {s for c in able for s in c.shift_ids}
+    spans = [s for s in maker.spans if s.shift_id in ids]
+    ok, removed = _weather(maker, section, step, duration, spans)
+    return Task(
+        id=f"{section.id}/{step.id}",
+        section_id=section.id,
+        step_id=step.id,
+        skill=step.skill,
+        duration=duration,
+        starts=allowed_starts(ok, duration, spans),
+        removed=removed,
+    )
+
+
+def _duration(maker: _Maker, section: Section, step: _Step, able: list[Crew]) -> int:
+    rates = [c.rates[step.kind] for c in able if c.rates.get(step.kind, 0.0) > 0]
+    if len(rates) < len(able):
+        maker.faults.append(
+            Fault(
+                where=f"{section.id} {step.id}",
+                what=f"A crew that can do it has no rate for {step.kind}.",
+                do="Add the crew's rate for it in job.toml.",
+            )
+        )
+    if not rates:
+        return 1  # reported: no rate here, or no crew at all by check_problem
+    return max(1, maker.slots_of(step.quantity / min(rates)))
+
+
+def _weather(
+    maker: _Maker, section: Section, step: _Step, duration: int, spans: list[ShiftSpan]
+) -> tuple[BoolArray, tuple[tuple[str, int], ...]]:
+    """Starts that weather allows, and how many starts inside shifts each rule took."""
+    slots = maker.stage.slots
+    inside = shift_starts(spans, duration, slots)
+    if step.coat is None:
+        hold = duration + (maker.slots_of(STRIPE_DRY_H) if step.id == "STRIPE" else 0)
+        there = maker.stage.on_slots[section.exposure, BARE_ABSORPTANCE]
+        dry = starts_of_clear_runs(there.rain == 0, hold)
+        lit = starts_of_clear_runs(there.lit, duration)
+        counts = (("rain", int((inside & ~dry).sum())), ("dark", int((inside & dry & ~lit).sum())))
+        return dry & lit, tuple(c for c in counts if c[1])
+    states = _states(maker, section, step.coat, duration)
+    ok = states.state <= State.MEASURE
+    lost = np.bincount(states.rule[inside & ~ok] + 1, minlength=len(states.rules) + 1)
+    names = ["unknown", *(r.rsplit(".", 1)[-1] for r in states.rules)]
+    removed = tuple((n, int(x)) for n, x in zip(names, lost, strict=True) if x)
+    return np.asarray(ok), removed
+
+
+def _states(maker: _Maker, section: Section, coat: Coat, duration: int) -> StartStates:
+    key = (section.exposure, section.build_up_id, coat.id, duration)
+    if key not in maker.states:
+        build_up = maker.job.build_ups[section.build_up_id]
+        maker.states[key] = climate.allowed_starts(
+            maker.stage, maker.job, section.exposure, build_up, coat, duration
+        )
+    return maker.states[key]
+
+
+def _lags(maker: _Maker, section: Section, steps: list[_Step], tasks: dict[str, Task]) -> list[Lag]:
+    build_up = maker.job.build_ups[section.build_up_id]
+    out = []
+    under: _Step | None = None  # the last coat so far
+    for a, b in pairwise(steps):
+        before, after = tasks[a.id].id, tasks[b.id].id
+        if a.id == "DETAILS":
+            ready = _firm(maker, section, build_up)
+            out.append(Lag(before=before, after=after, earliest=_ints(ready)))
+        elif a.id == "PREP":
+            out.append(
+                Lag(
+                    before=before,
+                    after=after,
+                    earliest=_ints(maker.ends),
+                    down_within=int(PRIMED_WITHIN_H * 3600 // maker.stage.slot_s),
+                    same_or_next_shift=True,
+                    latest=_ints(_next_rain(maker, section.exposure)),
+                )
+            )
+        if a.coat is not None:
+            under = a
+            ready = _recoat(maker, section, a.coat)
+            out.append(
+                Lag(
+                    before=before,
+                    after=after,
+                    earliest=_ints(ready),
+                    down_within=_down_within(maker, section, a, b),
+                )
+            )
+        elif a.kind == "sweep":
+            out.append(Lag(before=before, after=after, earliest=_ints(maker.ends)))
+            if under is not None and under.coat is not None and b.coat is not None:
+                out.append(
+                    Lag(
+                        before=tasks[under.id].id,
+                        after=after,
+                        earliest=_ints(_recoat(maker, section, under.coat)),
+                        down_within=_down_within(maker, section, under, b),
+                    )
+                )
+    return out
+
+
+def _down_within(maker: _Maker, section: Section, a: _Step, b: _Step) -> int | None:
+    if a.coat is None or b.coat is None:
+        return None  # sweeping and striping are no coat on the coat
+    return climate.down_within_slots(maker.job, maker.stage, section.exposure, a.coat)
+
+
+def _recoat(maker: _Maker, section: Section, coat: Coat) -> IntArray:
+    # A section's last coat may state no recoat: stripes then wait for feet.
+    product = maker.job.products[coat.product_id]
+    key = ("recoat", section.exposure, coat.product_id, section.build_up_id)
+    if product.cure and all(p.recoat_after_h is None for p in product.cure):
+        return maker.table(
+            key, lambda: climate.feet_table(maker.stage, maker.job, section.exposure, coat)
+        )
+    return maker.table(
+        key, lambda: climate.recoat_table(maker.stage, maker.job, section.exposure, coat)
+    )
+
+
+def _firm(maker: _Maker, section: Section, build_up: BuildUp) -> IntArray:
+    name = build_up.details.sealant_product_id
+    return maker.table(
+        ("firm", section.exposure, name),
+        lambda: climate.sealant_table(maker.stage, maker.job, section.exposure, name),
+    )
+
+
+def _next_rain(maker: _Maker, exposure: Exposure) -> IntArray:
+    """Last start that comes before the next rain, by end slot; -1 where none comes."""
+    there = maker.stage.on_slots[exposure, BARE_ABSORPTANCE]
+    wet = np.append(~(there.rain == 0), False)
+    at = np.where(wet, np.arange(len(wet)), np.iinfo(np.int64).max)
+    following = np.minimum.accumulate(at[::-1])[::-1]
+    return np.where(following == np.iinfo(np.int64).max, -1, following - 1)
+
+
+def _closure(
+    maker: _Maker, section: Section, steps: list[_Step], tasks: dict[str, Task]
+) -> Closure:
+    coat = next(s for s in reversed(steps) if s.coat is not None)
+    assert coat.coat is not None
+    placed = coat.coat
+    cars = maker.table(
+        ("cars", section.exposure, placed.product_id, section.build_up_id),
+        lambda: climate.cars_table(maker.stage, maker.job, section.exposure, placed),
+    )
+    first, last = tasks[steps[0].id].id, steps[-1]
+    if last is coat:
+        return Closure(
+            section_id=section.id,
+            stalls=section.stalls,
+            first=first,
+            last=tasks[coat.id].id,
+            open_at=_ints(cars),
+        )
+    dry = maker.slots_of(STRIPE_DRY_H) if last.kind == "stripe" else 0
+    return Closure(
+        section_id=section.id,
+        stalls=section.stalls,
+        first=first,
+        last=tasks[last.id].id,
+        open_at=_ints(maker.ends + dry),
+        also=((tasks[coat.id].id, _ints(cars)),),
+    )
+
+
+def _ints(values: IntArray) -> tuple[int, ...]:
+    return tuple(values.tolist())

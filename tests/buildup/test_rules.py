@@ -1,0 +1,164 @@
+"""Each rule speaks when it should, keeps silent when it should, and says why."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from tests.supply.trade import MIL, PRODUCTS, build_up, coat
+
+from tackfree.buildup.rules import RULES, Defaults, Place, judge
+from tackfree.buildup.types import Role
+from tackfree.deck.types import Duty, Exposure, Substrate
+from tackfree.words import LANGUAGES, catalogue, say
+
+GOOD = build_up(
+    coat("PRIMER", "HEN-P", 5),
+    coat("BASE", "HEN-B", 25),
+    coat("INTER", "HEN-I", 15, lb_per_100=15),
+    coat("TOP", "HEN-T", 15),
+)
+GARAGE = Place(duty=Duty.LIGHT, exposure=Exposure.COVERED, substrate=Substrate(csp=4))
+
+
+def said(bu=GOOD, products=PRODUCTS, place=GARAGE, **more) -> dict[str, str]:
+    return {r.id: r.level for r in judge(bu, products, place, **more)}
+
+
+def test_a_sound_build_up_has_nothing_said_against_it() -> None:
+    # practice: stalls 25 + 15 + 15 mil of 95 % solids is 52 mil dry, within 45 to 60
+    assert said() == {}
+
+
+def test_an_unknown_product_is_refused() -> None:
+    lacking = {k: v for k, v in PRODUCTS.items() if k != "HEN-I"}
+    assert said(products=lacking)["product-known"] == "refuse"
+
+
+@pytest.mark.parametrize(
+    ("product", "level"), [("HEN-P", "warn"), ("SEAL-1", "refuse"), ("HEN-B", None)]
+)
+def test_a_product_of_another_role(product, level) -> None:
+    base = replace(coat("BASE", "HEN-B", 55), product_id=product)
+    assert said(build_up(base)).get("role-fits") == level
+
+
+def test_a_liquid_cannot_be_the_sand() -> None:
+    seeded = coat("INTER", "HEN-I", 60, lb_per_100=15)
+    sand = replace(seeded.aggregate, product_id="HEN-T")
+    assert said(build_up(replace(seeded, aggregate=sand)))["role-fits"] == "refuse"
+
+
+@pytest.mark.parametrize(("mil", "heard"), [(19.9, True), (20, False), (30, False), (30.1, True)])
+def test_wet_film_against_the_sheet(mil, heard) -> None:
+    sheet = replace(PRODUCTS["HEN-B"], wft_min_um=20 * MIL, wft_max_um=30 * MIL)
+    bu = build_up(coat("BASE", "HEN-B", mil), coat("TOP", "HEN-T", 40))
+    assert ("film-in-sheet" in said(bu, PRODUCTS | {"HEN-B": sheet})) is heard
+
+
+@pytest.mark.parametrize(
+    ("stable", "exposure", "level"),
+    [
+        (False, Exposure.OPEN_SKY, "refuse"),
+        (None, Exposure.OPEN_SKY, "warn"),
+        (True, Exposure.OPEN_SKY, None),
+        (False, Exposure.COVERED, None),
+    ],
+)
+def test_sun_on_the_last_coat(stable, exposure, level) -> None:
+    sheet = replace(PRODUCTS["HEN-T"], uv_stable=stable)
+    place = replace(GARAGE, exposure=exposure)
+    assert said(products=PRODUCTS | {"HEN-T": sheet}, place=place).get("sun-on-top") == level
+
+
+@pytest.mark.parametrize(
+    ("substrate", "level"),
+    [
+        (Substrate(csp=2), "warn"),
+        (Substrate(csp=3), None),
+        (Substrate(csp=6), "warn"),
+        (Substrate(), "note"),
+        (Substrate(texture_um=200.0), None),
+        (Substrate(kind="old-film"), None),
+    ],
+)
+def test_surface_profile(substrate, level) -> None:
+    assert said(place=replace(GARAGE, substrate=substrate)).get("profile") == level
+
+
+def test_a_levelling_base_on_a_ramp() -> None:
+    ramp = replace(GARAGE, slope=0.0667)
+    assert said(place=ramp)["stays-on-slope"] == "warn"
+    stiff = PRODUCTS | {p: replace(PRODUCTS[p], non_flow=True) for p in ("HEN-B", "HEN-I")}
+    assert "stays-on-slope" not in said(place=ramp, products=stiff)
+    assert "stays-on-slope" not in said(place=replace(GARAGE, slope=0.02))
+
+
+@pytest.mark.parametrize(
+    ("duty", "heard"), [(Duty.PEDESTRIAN, False), (Duty.LIGHT, False), (Duty.HEAVY, True)]
+)
+def test_dry_film_by_duty(duty, heard) -> None:
+    # practice: 30, 45 and 60 mil are the low ends by duty; GOOD has 52
+    assert ("dry-film" in said(place=replace(GARAGE, duty=duty))) is heard
+
+
+def test_the_least_dry_film_can_be_changed() -> None:
+    assert "dry-film" in said(defaults=Defaults(dry_min_um={Duty.LIGHT: 60 * MIL}))
+
+
+def test_unknown_solids_are_said_and_no_dry_film_is_judged() -> None:
+    blind = PRODUCTS | {"HEN-B": replace(PRODUCTS["HEN-B"], volume_solids=None)}
+    heard = said(products=blind, place=replace(GARAGE, duty=Duty.HEAVY))
+    assert heard["solids-known"] == "note"
+    assert "dry-film" not in heard
+
+
+@pytest.mark.parametrize("exposure", [Exposure.ON_GRADE, Exposure.SPLIT_SLAB])
+def test_vapour_from_below(exposure) -> None:
+    assert said(place=replace(GARAGE, exposure=exposure))["vapour-below"] == "warn"
+
+
+def test_a_build_up_used_where_it_is_not_meant() -> None:
+    assert said(replace(GOOD, duties=(Duty.HEAVY,)))["made-for"] == "warn"
+
+
+@pytest.mark.parametrize(
+    ("method", "lb", "heard"),
+    [
+        ("seeded-backrolled", 4, False),  # practice: 4 to 20 lb/100 ft²
+        ("seeded-backrolled", 25, True),
+        ("to-refusal", 30, True),  # practice: 40 to 200 lb/100 ft²
+        ("to-refusal", 60, False),
+    ],
+)
+def test_sand_rate_by_method(method, lb, heard) -> None:
+    bu = build_up(coat("INTER", "HEN-I", 40, lb_per_100=lb, sanding=method),
+                  coat("TOP", "HEN-T", 20))  # fmt: skip
+    assert ("sand-rate" in said(bu)) is heard
+
+
+def test_sand_to_refusal_needs_a_coat_over_it() -> None:
+    bu = build_up(coat("INTER", "HEN-I", 60, lb_per_100=60, sanding="to-refusal"))
+    assert said(bu)["lock-over-sand"] == "warn"
+
+
+def test_every_result_is_a_whole_sentence_in_both_languages() -> None:
+    worst = replace(GARAGE, duty=Duty.HEAVY, exposure=Exposure.OPEN_SKY, slope=0.1,
+                    substrate=Substrate(csp=9))  # fmt: skip
+    results = judge(GOOD, PRODUCTS, worst)
+    assert len(results) > 3
+    for r in results:
+        for language in LANGUAGES:
+            text = say(r.message, language)
+            assert text.endswith(".")
+            assert "{" not in text
+    names = {f"buildup.rule.{name}" for name, _ in RULES}
+    for language in LANGUAGES:
+        assert names <= set(catalogue(language))
+
+
+@pytest.mark.parametrize("role", [r for r in Role if r not in (Role.SEALANT, Role.AGGREGATE)])
+def test_a_product_of_the_coat_s_own_role_always_fits(role) -> None:
+    own = replace(PRODUCTS["HEN-B"], role=role)
+    bu = build_up(replace(coat("X", "HEN-B", 60), role=role))
+    assert "role-fits" not in said(bu, PRODUCTS | {"HEN-B": own})

@@ -1,0 +1,31 @@
+"""One small output folder and an app over it."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+from fastapi import FastAPI
+from tests.web.client import TestClient
+from tests.web.made import make_out
+
+from tackfree.web.app import create_app
+
+TODAY = date(2027, 4, 22)
+
+
+@pytest.fixture(scope="session")
+def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return make_out(tmp_path_factory.mktemp("job") / "out")
+
+
+@pytest.fixture(scope="session")
+def app(out: Path) -> FastAPI:
+    return create_app(out, Path("demo/job"), today=lambda zone: TODAY)
+
+
+@pytest.fixture
+def client(app: FastAPI) -> TestClient:
+    """A reader without cookies yet."""
+    return TestClient(app, base_url="http://127.0.0.1", headers={"accept": "text/html"})
