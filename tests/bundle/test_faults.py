@@ -65,6 +65,8 @@ def test_the_demo_is_in_order(bundle: Any) -> None:
         (PRODUCTS, 'wet_film_min = "15 mil"', 'wet_film_min = "50 mil"', ["wet_film_min"]),
         (PRODUCTS, 'bag = "50 lb"\n', "", ["products[9].bag", "SAND-1630"]),
         (PRODUCTS, 'firm_after = ["16 h", "24 h"]\n', "", ["products[8].firm_after", "SEAL-1"]),
+        (PRODUCTS, 'hazards = ["isocyanate"]', 'hazards = ["isocyanat"]',
+         ["products[0].hazards[0]", "HEN-P", "isocyanat", "isocyanate"]),
         # build-ups
         (BUILD_UPS, 'product = "HEN-B"', 'product = "HEN-X"',
          ["build_ups[0].coats[1].product", "no product HEN-X"]),
