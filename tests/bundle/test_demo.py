@@ -16,9 +16,9 @@ FT2 = 0.3048**2
 DRAW = Path(__file__).resolve().parents[2] / "demo" / "draw.py"
 
 
-def test_every_zone_finds_its_outline(bundle: Any) -> None:
-    runpy.run_path(str(DRAW))["draw"](bundle.root / "decks")
-    job = load(bundle.root)
+def test_every_zone_finds_its_outline(demo: Any) -> None:
+    runpy.run_path(str(DRAW))["draw"](demo.root / "decks")
+    job = load(demo.root)
     decks = {d.id: d for d in read_decks(job).decks}
     areas = {z.id: z.outline.area / FT2 for d in decks.values() for z in d.zones}
     assert set(areas) == {z.id for d in job.decks for z in d.zones}
@@ -40,7 +40,8 @@ def test_every_zone_finds_its_outline(bundle: Any) -> None:
     assert max(areas.values()) * FT2 <= (job.cutting.section_max_m2 or 0)
 
 
-def test_everything_in_the_demo_is_marked_as_invented(bundle: Any) -> None:
-    job = load(bundle.root)
+def test_everything_in_the_demo_is_marked_as_invented(demo: Any) -> None:
+    assert demo.told() == []
+    job = load(demo.root)
     assert job.invented
     assert all(p.invented for p in job.products.values())

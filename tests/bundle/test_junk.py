@@ -11,14 +11,14 @@ from typing import Any
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tackfree.bundle.checks import all_faults
 from tackfree.bundle.documents.deck import DeckDocument
-from tackfree.bundle.load import all_faults
 from tackfree.bundle.read import MODELS, Documents, take
 
-DEMO = Path(__file__).resolve().parents[2] / "demo" / "job"
+SAMPLE = Path(__file__).resolve().parent / "job"
 RAW = {
-    path.relative_to(DEMO).as_posix(): tomllib.loads(path.read_text("utf-8"))
-    for path in sorted(DEMO.rglob("*.toml"))
+    path.relative_to(SAMPLE).as_posix(): tomllib.loads(path.read_text("utf-8"))
+    for path in sorted(SAMPLE.rglob("*.toml"))
 }
 JUNK = st.one_of(
     st.integers(-5, 5),
@@ -62,7 +62,7 @@ def test_junk_anywhere_gives_faults_and_no_crash(changes: list[Any]) -> None:
                 node[f"{path[-1]}-x" if added else path[-1]] = junk
             elif isinstance(node, list) and node:
                 node[-1] = junk
-    docs = Documents(root=DEMO)
+    docs = Documents(root=SAMPLE)
     for file, one in raw.items():
         take(docs, file, MODELS.get(file, DeckDocument), one)
     for fault in all_faults(docs):
