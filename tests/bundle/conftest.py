@@ -1,4 +1,4 @@
-"""A copy of the demo job that a test may break."""
+"""A copy of a job that a test may break, and of the demo."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import pytest
 
 from tackfree.bundle.load import check
 
+SAMPLE = Path(__file__).resolve().parent / "job"
 DEMO = Path(__file__).resolve().parents[2] / "demo" / "job"
 
 
@@ -37,12 +38,10 @@ class Bundle:
         return [str(f) for f in check(self.root)]
 
 
-@pytest.fixture
-def bundle(tmp_path: Path) -> Bundle:
-    """The demo's documents; drawings and weather are empty files, which nothing reads here."""
-    root = tmp_path / "job"
-    for path in sorted(DEMO.rglob("*.toml")):
-        target = root / path.relative_to(DEMO)
+def _copy(source: Path, root: Path) -> Bundle:
+    """The documents; drawings and weather are empty files, which nothing reads here."""
+    for path in sorted(source.rglob("*.toml")):
+        target = root / path.relative_to(source)
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(path, target)
     for name in ("decks/P1.dxf", "decks/P2.dxf", "decks/BAL.dxf", "weather/723170TYA.CSV"):
@@ -50,6 +49,18 @@ def bundle(tmp_path: Path) -> Bundle:
         target.parent.mkdir(exist_ok=True)
         target.write_bytes(b"")
     return Bundle(root)
+
+
+@pytest.fixture
+def bundle(tmp_path: Path) -> Bundle:
+    """The job beside these tests."""
+    return _copy(SAMPLE, tmp_path / "job")
+
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Bundle:
+    """The demo job."""
+    return _copy(DEMO, tmp_path / "demo")
 
 
 @pytest.fixture

@@ -13,7 +13,7 @@ from tackfree.errors import Refused
 PRODUCTS, BUILD_UPS, JOB, P1 = "products.toml", "buildups.toml", "job.toml", "decks/P1.toml"
 
 
-def test_the_demo_is_in_order(bundle: Any) -> None:
+def test_the_job_is_in_order(bundle: Any) -> None:
     assert bundle.told() == []
 
 
@@ -65,6 +65,8 @@ def test_the_demo_is_in_order(bundle: Any) -> None:
         (PRODUCTS, 'wet_film_min = "15 mil"', 'wet_film_min = "50 mil"', ["wet_film_min"]),
         (PRODUCTS, 'bag = "50 lb"\n', "", ["products[9].bag", "SAND-1630"]),
         (PRODUCTS, 'firm_after = ["16 h", "24 h"]\n', "", ["products[8].firm_after", "SEAL-1"]),
+        (PRODUCTS, 'hazards = ["isocyanate"]', 'hazards = ["isocyanat"]',
+         ["products[0].hazards[0]", "HEN-P", "isocyanat", "isocyanate"]),
         # build-ups
         (BUILD_UPS, 'product = "HEN-B"', 'product = "HEN-X"',
          ["build_ups[0].coats[1].product", "no product HEN-X"]),
@@ -179,7 +181,7 @@ def test_a_fault_in_one_product_hides_no_other(bundle: Any) -> None:
 def test_specification_and_sheet_may_leave_no_temperature(bundle: Any) -> None:
     bundle.change("spec.toml", 'surface_min = "45 °F"', 'surface_min = "120 °F"')
     told = bundle.told()
-    liquids = 8  # each of the demo's liquids has the same maximum
+    liquids = 8  # each of the job's liquids has the same maximum
     assert len(told) == liquids
     assert all("spec.toml, limits.surface_min" in t and "48.9 °C" in t for t in told)
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from tackfree.bundle.load import check, load
-from tackfree.bundle.newjob import copy_weather, new_job
+from tackfree.bundle.new import copy_bundle, copy_typical_year, new_job
 from tackfree.errors import InputError, Refused
 from tackfree.service.decks import read_decks
 
@@ -111,6 +111,24 @@ def test_a_name_of_two_lines_is_refused(tmp_path: Path) -> None:
 
 
 def test_the_weather_is_the_station_that_is_named(tmp_path: Path) -> None:
-    first = copy_weather(tmp_path).read_text("latin-1").split("\n", 1)[0]
+    first = copy_typical_year(tmp_path).read_text("latin-1").split("\n", 1)[0]
     # library: pvlib's data folder; the header line of the file itself
     assert first.strip() == '723170,"GREENSBORO PIEDMONT TRIAD INT",NC,-5.0,36.100,-79.950,273'
+
+
+def test_a_bundle_is_copied_without_its_record(bundle: Any, tmp_path: Path) -> None:
+    (bundle.root / ".tackfree").mkdir()
+    (bundle.root / ".tackfree" / "job.sqlite").write_text("entries")
+    (bundle.root / "weather" / "723170TYA.CSV").unlink()
+    root = copy_bundle(bundle.root, tmp_path / "copy")
+    assert not (root / ".tackfree").exists()
+    assert check(root) == ()
+    with pytest.raises(InputError, match="nothing is overwritten"):
+        copy_bundle(bundle.root, root)
+
+
+def test_left_alone_it_starts_today(tmp_path: Path) -> None:
+    job = load(new_job(tmp_path / "new"))
+    assert job.id == "NEW-JOB"
+    assert (job.as_of.hour, job.starts_on.weekday()) == (7, 0)
+    assert 7 < (job.starts_on - job.as_of.date()).days <= 14

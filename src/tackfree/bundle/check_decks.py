@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from tackfree.bundle.check_job import file_fault
 from tackfree.bundle.faults import place
-from tackfree.bundle.items import Parts
+from tackfree.bundle.items import Parts, word
 from tackfree.deck.types import FeatureKind
 from tackfree.errors import Fault
 
@@ -83,7 +83,7 @@ def _zones(parts: Parts) -> Iterator[Fault]:
 
 
 def _features(parts: Parts) -> Iterator[Fault]:
-    places = {z.id for z in parts.zones} | {d.raw.get("id") for d in parts.docs.decks} | {STREET}
+    places = {z.id for z in parts.zones} | {word(d.raw, "id") for d in parts.docs.decks} | {STREET}
     for item in parts.features:
         feature = item.doc
         if feature is None:

@@ -6,12 +6,12 @@ import importlib.util
 import json
 import shutil
 import tempfile
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
-from tackfree.bundle.load import check
+from tackfree.bundle.checks import check
 from tackfree.errors import InputError, Refused, ToolError
 
 WEATHER = "723170TYA.CSV"  # typical year that ships inside the pvlib package
@@ -20,9 +20,9 @@ WEATHER = "723170TYA.CSV"  # typical year that ships inside the pvlib package
 def new_job(
     folder: Path,
     *,
-    job_id: str,
-    name: str,
-    as_of: datetime,
+    job_id: str = "NEW-JOB",
+    name: str = "New job",
+    as_of: datetime | None = None,
     starts_on: date | None = None,
     latitude_deg: float = 36.10,
     longitude_deg: float = -79.95,
@@ -36,8 +36,9 @@ def new_job(
     ----------
     folder : Path
         Where; a folder that is not there yet, or is empty.
-    as_of : datetime
-        The moment the job is looked at, as wall time of the job.
+    as_of : datetime, optional
+        The moment the job is looked at, as wall time of the job; left out, seven
+        o'clock of this day.
     starts_on : date, optional
         First working day; left out, the Monday after the coming one.
 
@@ -53,12 +54,8 @@ def new_job(
     Refused
         With the faults of what was given; nothing is written then.
     """
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise InputError(
-            "There is something already, and nothing is overwritten.",
-            where=str(folder),
-            do="Name a folder that is empty or not there yet.",
-        )
+    _must_be_free(folder)
+    as_of = as_of or datetime.combine(date.today(), time(7))
     first = starts_on or as_of.date() + timedelta(days=14 - as_of.weekday())
     filled = {
         "@ID@": _text(job_id),
@@ -74,7 +71,7 @@ def new_job(
     with tempfile.TemporaryDirectory(prefix="tackfree-new-") as temp:
         draft = Path(temp) / "job"
         _copy(resources.files("tackfree.assets") / "newjob", draft, filled)
-        copy_weather(draft)
+        copy_typical_year(draft / "weather")
         faults = check(draft)
         if faults:
             raise Refused(faults)
@@ -82,8 +79,34 @@ def new_job(
     return folder
 
 
-def copy_weather(root: Path) -> Path:
-    """Copy the typical year out of the pvlib package into a bundle's weather folder.
+def copy_bundle(source: Path, folder: Path) -> Path:
+    """Copy a bundle without its record, and give it its weather where that is missing.
+
+    Raises
+    ------
+    InputError
+        If the folder holds anything already.
+    """
+    _must_be_free(folder)
+    shutil.copytree(
+        source, folder, dirs_exist_ok=True, ignore=shutil.ignore_patterns(".*", "record.jsonl")
+    )
+    if not any((folder / "weather").glob("*")):
+        copy_typical_year(folder / "weather")
+    return folder
+
+
+def _must_be_free(folder: Path) -> None:
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise InputError(
+            "There is something already, and nothing is overwritten.",
+            where=str(folder),
+            do="Name a folder that is empty or not there yet.",
+        )
+
+
+def copy_typical_year(folder: Path) -> Path:
+    """Copy the typical year out of the pvlib package into a weather folder.
 
     Raises
     ------
@@ -99,8 +122,8 @@ def copy_weather(root: Path) -> Path:
             where="weather",
             do="Install Tackfree with its dependencies again.",
         )
-    target = root / "weather" / WEATHER
-    target.parent.mkdir(parents=True, exist_ok=True)
+    target = folder / WEATHER
+    folder.mkdir(parents=True, exist_ok=True)
     shutil.copyfile(source, target)
     return target
 
