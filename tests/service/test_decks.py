@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+import os
+import subprocess
+import sys
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import SimpleNamespace
@@ -93,9 +96,13 @@ def taken(stage):
     return {z.zone_id: z for z in takeoff.zones}
 
 
-def test_the_drawings_are_drawn_the_same_every_time(tmp_path):
-    for path in draw.draw(tmp_path):
-        assert path.read_bytes() == (DEMO / path.name).read_bytes(), path.name
+@pytest.mark.parametrize("hash_seed", ["1", "2"])
+def test_the_drawings_are_drawn_the_same_every_time(tmp_path, hash_seed):
+    environment = {**os.environ, "PYTHONHASHSEED": hash_seed}
+    command = [sys.executable, str(draw.__file__), str(tmp_path)]
+    subprocess.run(command, check=True, env=environment, capture_output=True)
+    for name in ("P1.dxf", "P2.dxf", "BAL.dxf"):
+        assert (tmp_path / name).read_bytes() == (DEMO / name).read_bytes(), name
 
 
 # Each level is 180 ft by 166 ft. Stalls: 18 + 36 + 36 + 18 = 108 ft wide; lanes 3 × 24 ft.
