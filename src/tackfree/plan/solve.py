@@ -45,7 +45,8 @@ def solve(
         One worker and one seed give the same plan byte for byte.
     deterministic_limit
         Effort in the solver's own units (each about five seconds of one core on
-        models of twenty sections), shared by the stages. Running out gives *feasible* or *not-found*, never *infeasible*.
+        models of twenty sections), shared by the stages. Running out gives
+        *feasible* or *not-found*, never *infeasible*.
     tries
         Insertion orders of the first plan.
 
