@@ -17,9 +17,10 @@ from tackfree.plan.solve import solve
 from tackfree.plan.types import Closure, Crew, Lag, Placed, Plan, Problem, ShiftSpan, Task
 
 SLOTS = 14
-SPANS = tuple(
-    ShiftSpan(shift_id="A", on=date(2027, 4, 19), begin=a, end=b) for a, b in ((0, 5), (6, 10))
-) + (ShiftSpan(shift_id="B", on=date(2027, 4, 20), begin=10, end=14),)
+SPANS = (
+    *(ShiftSpan(shift_id="A", on=date(2027, 4, 19), begin=a, end=b) for a, b in ((0, 5), (6, 10))),
+    ShiftSpan(shift_id="B", on=date(2027, 4, 20), begin=10, end=14),
+)
 
 
 @st.composite

@@ -47,7 +47,7 @@ def draft_plan(
     ok: list[BoolArray],
     *,
     seed: int = 0,
-    tries: int = 60,
+    tries: int = 24,
     stop: Callable[[], bool] | None = None,
 ) -> Draft | None:
     """The best of ``tries`` insertion orders; None where no order fits.

@@ -29,9 +29,9 @@ def solve(
     *,
     stop: Callable[[], bool] | None = None,
     seed: int = 0,
-    deterministic_limit: float = 4.0,
+    deterministic_limit: float = 0.9,
     workers: int = 1,
-    tries: int = 60,
+    tries: int = 24,
 ) -> Plan:
     """Place every task, as early as the whole job can finish, then with fewest stall-slots.
 
@@ -44,8 +44,9 @@ def solve(
     seed, workers
         One worker and one seed give the same plan byte for byte.
     deterministic_limit
-        Effort in the solver's own units (about seconds of one core), shared by the
-        stages. Running out gives *feasible* or *not-found*, never *infeasible*.
+        Effort in the solver's own units (each about five seconds of one core on
+        models of twenty sections), shared by the stages. Running out gives
+        *feasible* or *not-found*, never *infeasible*.
     tries
         Insertion orders of the first plan.
 

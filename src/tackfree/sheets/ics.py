@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from typing import Protocol
 from zoneinfo import ZoneInfo
 
 import icalendar
@@ -42,16 +43,25 @@ def limits_of(problem: Problem, plan: Plan) -> tuple[Limit, ...]:
     return tuple(sorted(found, key=lambda x: (x.slot, x.section_id, x.after)))
 
 
-def plan_calendar(
-    problem: Problem,
-    plan: Plan,
-    *,
-    job_id: str,
-    job_name: str,
-    time_zone: str,
-    as_of: datetime,
-    language: str = "en",
-) -> bytes:
+class PlaceLike(Protocol):
+    @property
+    def time_zone(self) -> str: ...
+
+
+class JobLike(Protocol):
+    """What a calendar takes from the job document."""
+
+    @property
+    def id(self) -> str: ...
+    @property
+    def name(self) -> str: ...
+    @property
+    def place(self) -> PlaceLike: ...
+    @property
+    def as_of(self) -> datetime: ...
+
+
+def plan_calendar(job: JobLike, plan: Plan, problem: Problem, *, language: str = "en") -> bytes:
     """The calendar of a plan: the same plan gives the same bytes.
 
     One event for each crew and shift that has work, from its first start to its
@@ -62,12 +72,8 @@ def plan_calendar(
 
     Parameters
     ----------
-    job_id, job_name
-        As in the bundle; the id goes into UIDs.
-    time_zone
-        IANA name.
-    as_of
-        Aware; becomes DTSTAMP.
+    job
+        Its id goes into UIDs; ``as_of``, aware, becomes DTSTAMP.
     language
         Of summaries and descriptions.
 
@@ -75,19 +81,20 @@ def plan_calendar(
     ------
     Published: RFC 5545 (VEVENT 3.6.1, VTIMEZONE 3.6.5, VALARM 3.6.6).
     """
+    time_zone = job.place.time_zone
     calendar = icalendar.Calendar()
     calendar.add("prodid", PRODID)
     calendar.add("version", "2.0")
-    calendar.add("name", job_name)
-    calendar.add("x-wr-calname", job_name)
+    calendar.add("name", job.name)
+    calendar.add("x-wr-calname", job.name)
     calendar.add("x-wr-timezone", time_zone)
     if plan.placed:
         calendar.add_component(_zone(problem, plan, time_zone))
     limits = limits_of(problem, plan)
     for (crew, key), placed in _by_crew_and_shift(problem, plan).items():
         event = icalendar.Event()
-        event.add("uid", f"{job_id}-{crew}-{key}@tackfree".lower())
-        event.add("dtstamp", as_of.astimezone(UTC))
+        event.add("uid", f"{job.id}-{crew}-{key}@tackfree".lower())
+        event.add("dtstamp", job.as_of.astimezone(UTC))
         event.add("dtstart", _moment(problem, min(p.start for p in placed)))
         event.add("dtend", _moment(problem, max(p.end for p in placed)))
         event.add("summary", _summary(crew, placed, language))
@@ -103,9 +110,7 @@ def _moment(problem: Problem, slot: int) -> datetime:
     return datetime.fromtimestamp(problem.slot0_utc_s + slot * problem.slot_s, UTC)
 
 
-def _by_crew_and_shift(
-    problem: Problem, plan: Plan
-) -> Mapping[tuple[str, str], Sequence[Placed]]:
+def _by_crew_and_shift(problem: Problem, plan: Plan) -> Mapping[tuple[str, str], Sequence[Placed]]:
     shifts_of = {c.id: c.shift_ids for c in problem.crews}
     out: dict[tuple[str, str], list[Placed]] = {}
     for p in sorted(plan.placed, key=lambda p: (p.start, p.crew_id, p.task_id)):
@@ -133,9 +138,7 @@ def _clock(problem: Problem, slot: int, time_zone: str) -> str:
     return _moment(problem, slot).astimezone(ZoneInfo(time_zone)).strftime("%Y-%m-%d %H:%M")
 
 
-def _description(
-    problem: Problem, placed: Sequence[Placed], time_zone: str, language: str
-) -> str:
+def _description(problem: Problem, placed: Sequence[Placed], time_zone: str, language: str) -> str:
     lines = [
         say(
             "plan.event-line",
