@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
 import pytest
+from fastapi import FastAPI
 from tests.web.client import TestClient
 from tests.web.made import make_out
 
@@ -20,8 +20,12 @@ def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return make_out(tmp_path_factory.mktemp("job") / "out")
 
 
+@pytest.fixture(scope="session")
+def app(out: Path) -> FastAPI:
+    return create_app(out, Path("demo/job"), today=lambda zone: TODAY)
+
+
 @pytest.fixture
-def client(out: Path) -> Iterator[TestClient]:
-    app = create_app(out, Path("demo/job"), today=lambda zone: TODAY)
-    with TestClient(app, base_url="http://127.0.0.1", headers={"accept": "text/html"}) as c:
-        yield c
+def client(app: FastAPI) -> TestClient:
+    """A reader without cookies yet."""
+    return TestClient(app, base_url="http://127.0.0.1", headers={"accept": "text/html"})

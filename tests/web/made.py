@@ -136,7 +136,7 @@ def make_out(out: Path, *, sections: int = 2, kind: str = "typical-year") -> Pat
         "air_c": [air(k) for k in range(SLOTS)],
         "dew_c": [7 + 2 * math.sin(k / 60) for k in range(SLOTS)],
         "surface_c": {
-            "open-sky/bare": [air(k) + 4 + 8 * math.sin((k - 26) / 48 * 2 * math.pi) for k in range(SLOTS)],
+            "open-sky/bare": [2 * air(k) - 11 for k in range(SLOTS)],
             "covered/bare": [air(k) - 1 for k in range(SLOTS)],
         },
         "windows": [
@@ -208,9 +208,12 @@ def coat(section: str, coat_id: str, k: int) -> dict[str, Any]:
         "section_id": section, "coat_id": coat_id, "product_id": f"HEN-{coat_id[0]}",
         "area_m2": 464.5, "wft_um": 127.0 * (k + 1), "fill_um": 40.0, "fill_basis": "csp 3",
         "loss": 0.08, "net_l": 280.0, "gross_l": 302.8, "kit_l": 18.927, "kits": 16,
-        "leftover_l": 0.03, "reach_m2": 29.0, "aggregate_product_id": "SAND-1630" if k == 1 else None,
+        "leftover_l": 0.03, "reach_m2": 29.0,
+        "aggregate_product_id": "SAND-1630" if k == 1 else None,
         "aggregate_kg": 500.0 if k == 1 else 0.0, "bags": 23 if k == 1 else 0,
-        "figures": {"kits": figure(16, "", "ceil(gross / kit)", gross=(302.8, "L"), kit=(18.927, "L"))},
+        "figures": {
+            "kits": figure(16, "", "ceil(gross / kit)", gross=(302.8, "L"), kit=(18.927, "L"))
+        },
     }  # fmt: skip
 
 
@@ -223,7 +226,8 @@ def clock(section: str, coat_id: str, begin: int, end: int) -> dict[str, Any]:
         "section_id": section, "coat_id": coat_id, "placed_from_utc_s": utc(begin),
         "placed_to_utc_s": utc(end), "tack_free": ends(4), "recoat_after": ends(6),
         "recoat_before_utc_s": utc(begin) + 48 * 3600 + 70 if coat_id != "TOP" else None,
-        "better_before_utc_s": None, "feet_after": ends(12), "cars_after": ends(72), "stalled_h": 0.0,
+        "better_before_utc_s": None, "feet_after": ends(12), "cars_after": ends(72),
+        "stalled_h": 0.0,
     }  # fmt: skip
 
 

@@ -28,6 +28,35 @@ PHONE = {"width": 360, "height": 740}
 DESK = {"width": 1280, "height": 800}
 
 
+# Elements that show text of their own, and what is asked of each.
+WITH_TEXT = """[...document.querySelectorAll("body :not(svg, svg *)")].filter(e =>
+  e.checkVisibility() && [...e.childNodes].some(n => n.nodeType == 3 && n.data.trim()))"""
+SMALL_TYPE = f"""() => {WITH_TEXT}.filter(e => parseFloat(getComputedStyle(e).fontSize) < 16)
+  .map(e => e.outerHTML)"""
+SMALL_TARGETS = """() => [...document.querySelectorAll("a:not(svg a), button, summary")]
+  .filter(e => e.checkVisibility() && !e.closest(".skip"))
+  .map(e => [e.outerHTML, e.getBoundingClientRect()])
+  .filter(([, r]) => r.width < 47.5 || r.height < 47.5)
+  .map(([h, r]) => `${r.width}x${r.height} ${h}`)"""
+CONTRAST = f"""() => {{
+  const light = c => {{
+    const [r, g, b] = c.match(/[\\d.]+/g).map(v => v / 255)
+      .map(v => v <= 0.03928 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4);
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+  }};
+  const under = e => {{
+    for (; e; e = e.parentElement) {{
+      const c = getComputedStyle(e).backgroundColor;
+      if (!c.endsWith(", 0)")) return c;
+    }}
+  }};
+  return {WITH_TEXT}.map(e => {{
+    const pair = [light(getComputedStyle(e).color), light(under(e))].sort((x, y) => y - x);
+    return [(pair[0] + 0.05) / (pair[1] + 0.05), e.outerHTML.slice(0, 80)];
+  }});
+}}"""
+
+
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     out = make_out(tmp_path_factory.mktemp("browser") / "out", sections=6)
@@ -98,37 +127,17 @@ def test_no_page_scrolls_sideways_and_type_and_targets_are_large(
         assert page.evaluate("document.documentElement.lang") == lang
         wide = page.evaluate("document.documentElement.scrollWidth")
         assert wide <= size["width"], path
-        small = page.evaluate(
-            """() => [...document.querySelectorAll("body :not(svg *)")].filter(e =>
-                 e.checkVisibility() && [...e.childNodes].some(n => n.nodeType == 3 && n.data.trim())
-                 && parseFloat(getComputedStyle(e).fontSize) < 16).map(e => e.outerHTML)"""
-        )
+        small = page.evaluate(SMALL_TYPE)
         assert small == [], path
         if size is PHONE:
-            tight = page.evaluate(
-                """() => [...document.querySelectorAll("a:not(svg a), button, summary")].filter(e =>
-                     e.checkVisibility() && !e.closest(".skip")).map(e => [e.outerHTML,
-                     e.getBoundingClientRect()]).filter(([, r]) => r.width < 47.5 || r.height < 47.5)
-                     .map(([h, r]) => `${r.width}x${r.height} ${h}`)"""
-            )
+            tight = page.evaluate(SMALL_TARGETS)
             assert tight == [], path
 
 
 @pytest.mark.parametrize("ground", ["day", "night"])
 def test_ink_stands_out_from_its_ground(open_page: Any, ground: str) -> None:
     page = open_page(f"/materials?ground={ground}", DESK)
-    ratios = page.evaluate(
-        """() => {
-          const light = c => { const [r, g, b] = c.match(/[\\d.]+/g).map(v => v / 255)
-              .map(v => v <= 0.03928 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4);
-            return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
-          const under = e => { for (; e; e = e.parentElement) {
-              const c = getComputedStyle(e).backgroundColor; if (!c.endsWith(", 0)")) return c; } };
-          return [...document.querySelectorAll("body :not(svg, svg *)")].filter(e => e.checkVisibility()
-              && [...e.childNodes].some(n => n.nodeType == 3 && n.data.trim())).map(e => {
-            const [a, b] = [light(getComputedStyle(e).color), light(under(e))].sort((x, y) => y - x);
-            return [(a + 0.05) / (b + 0.05), e.outerHTML.slice(0, 80)]; }); }"""
-    )
+    ratios = page.evaluate(CONTRAST)
     assert ratios
     # published: WCAG 2.2, 1.4.3: at least 4.5 : 1 for text
     assert [r for r in ratios if r[0] < 4.5] == []

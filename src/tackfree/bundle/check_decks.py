@@ -56,11 +56,17 @@ def _zones(parts: Parts) -> Iterator[Fault]:
         if zone is None:
             continue
         deck = decks[item.file]
-        if zone.layer is not None and not deck.get("drawing"):
+        if zone.layer is not None and zone.geojson_id is not None:
+            yield Fault(
+                where=item.where("geojson_id"),
+                what=f"Zone {item.id} has both a layer and a geojson_id.",
+                do="Keep the one that holds its outline.",
+            )
+        elif zone.layer is not None and not deck.get("drawing"):
             yield Fault(
                 where=item.where("layer"),
                 what=f"Zone {item.id} names a layer, but the deck has no drawing.",
-                do="Name the drawing, or take the layer out.",
+                do="Name the drawing, or use geojson_id.",
             )
         elif zone.layer is None and not deck.get("geojson"):
             yield Fault(

@@ -8,6 +8,7 @@ from datetime import date, datetime, time, timedelta
 from pathlib import Path, PurePosixPath
 from zoneinfo import ZoneInfo
 
+from tackfree.bundle.check_buildups import SERVES
 from tackfree.bundle.clock import comes_twice, missing, zone_named
 from tackfree.bundle.documents.job import Skill
 from tackfree.bundle.faults import place
@@ -139,7 +140,7 @@ def needed_steps(parts: Parts) -> list[str]:
     """Kinds of steps that the zones' build-ups ask for, in working order."""
     used = {z.doc.build_up for z in parts.zones if z.doc}
     coats = [c for b in parts.build_ups if b.doc and b.id in used for c in b.doc.coats]
-    steps = ["prep", "details", *dict.fromkeys(c.role.value for c in coats)]
+    steps = ["prep", "details", *dict.fromkeys(c.role.value for c in coats if c.role in SERVES)]
     if any(c.aggregate and c.aggregate.method == "to-refusal" for c in coats):
         steps.append("sweep")
     if any(f.doc and f.doc.kind.value == "stall" for f in parts.features):

@@ -44,7 +44,7 @@ def _lacking(item: Item[ProductDoc], doc: ProductDoc | None) -> Iterator[Fault]:
     else:
         return
     for key, example in needed.items():
-        if not item.raw.get(key):
+        if key not in item.raw or item.raw[key] == []:
             yield Fault(
                 where=item.where(key),
                 what=f"{item.id}: {key} is missing; a {role} cannot be counted without it.",

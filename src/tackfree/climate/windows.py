@@ -267,8 +267,9 @@ def _rain(
     past = until > weather.slots
     until = np.minimum(until, weather.slots)
     wet = weather.next_rain[first]
-    hours = (wet - end) * slot_h  # dry hours after the last kit; negative: while placing
+    begun, hours = (wet - first) * slot_h, (wet - end) * slot_h
     unknown = (weather.next_unknown_rain[first] < until) | past
+    book.rule(wet < end, State.WAIT, "climate.wait.rain_placing", begun)
     book.rule(wet < until, State.WAIT, "climate.wait.rain", hours, (until - end) * slot_h)
     book.rule(unknown, State.UNKNOWN, "climate.unknown.rain")
 

@@ -17,7 +17,6 @@ from tackfree.service.pages.types import (
     DayCell,
     Group,
     Link,
-    MissingSaid,
     Page,
 )
 
@@ -115,7 +114,7 @@ def mark_states(
             continue
         state = plan.state(s["id"], day)
         steps = [reader.word("step", d.step_id) for d in plan.on(day) if d.section_id == s["id"]]
-        word = ", ".join(dict.fromkeys(steps)) or reader.say(f"state.{state}")
+        word = ", ".join(dict.fromkeys(steps)) or reader.say(f"tag.{state}")
         title = f"{s['id']}: {reader.say(f'state.{state}')}"
         marks[s["id"]] = Mark(
             state=state, word=word, title=f"{title} · {', '.join(steps)}" if steps else title
@@ -169,13 +168,15 @@ def page(
     if head and head.post_tensioned in ("yes", "unknown"):
         cautions.insert(0, reader.say(f"tendons-{head.post_tensioned}", deck=head.id))
     svg = ""
-    missing = list(_missing(built, reader, stage, bundle))
+    missing = [
+        reader.say(f"missing.{m.why}", file=m.file) for m in built.lack(*WANTS[stage], "summary")
+    ]
     name = f"drawings/{deck_id}.svg"
     if has_file(built.out, name):
         label = reader.say("drawing-of", deck=deck_id, called=head.name if head else "")
         svg = drawing(built.out / name, marks, label=label)
     elif deck_id:
-        missing.append(_lack(reader, name, "absent", bundle))
+        missing.append(reader.say("missing.absent", file=name))
     days = day_strip(reader, plan, day) if strip else ()
     known = {d.iso for d in days}
     before = (day - timedelta(days=1)).isoformat() if day else ""
@@ -201,21 +202,10 @@ def page(
         chart=chart,
         groups=groups,
         missing=tuple(missing),
+        remedy=reader.say("missing.do", command=f"tackfree job build {bundle}"),
         cautions=tuple(cautions),
         age=_age(built, reader),
         notes=notes,
-    )
-
-
-def _missing(built: Built, reader: Reader, stage: str, bundle: str) -> tuple[MissingSaid, ...]:
-    found = built.lack(*WANTS[stage], "summary")
-    return tuple(_lack(reader, m.file, m.why, bundle) for m in found)
-
-
-def _lack(reader: Reader, file: str, why: str, bundle: str) -> MissingSaid:
-    return MissingSaid(
-        what=reader.say(f"missing.{why}", file=file),
-        do=reader.say("missing.do", command=f"tackfree job build {bundle}"),
     )
 
 

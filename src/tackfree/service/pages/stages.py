@@ -38,6 +38,9 @@ ZONE_FIGURES = {
 }
 
 
+DETAIL_FIGURES = {"packages": "", "length_m": "m", "area_m2": "m2", "volume_l": "L"}
+
+
 def deck_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: str) -> Page:
     """Areas and lengths by zone, then the sections cut from them."""
     deck_id = chosen_deck(built, asked)
@@ -213,7 +216,7 @@ def _detail(reader: Reader, detail: Json) -> Line:
     values = [
         reader.value(reader.say(f"figure.{name}"), detail[name], unit, figure=why.get(name),
                      strong=name == "packages")
-        for name, unit in (("packages", ""), ("length_m", "m"), ("area_m2", "m2"), ("volume_l", "L"))
+        for name, unit in DETAIL_FIGURES.items()
         if detail.get(name)
     ]  # fmt: skip
     return Line(
@@ -255,9 +258,8 @@ def clocks_page(built: Built, reader: Reader, asked: Asked, today: date, bundle:
         built, reader, "clocks", deck_id=deck_id, plan=plan, day=day,
         marks=mark_states(reader, built, plan, day),
         states=("working", "closed", "open", "waiting") if plan else (),
-        groups=(
-            Group(title=reader.say("clocks-by-section"), note=reader.say("clock-note"), entries=entries),
-        ),
+        groups=(Group(title=reader.say("clocks-by-section"), note=reader.say("clock-note"),
+                      entries=entries),),
         bundle=bundle,
     )  # fmt: skip
 

@@ -98,12 +98,6 @@ class Chart:
 
 
 @dataclass(frozen=True, kw_only=True)
-class MissingSaid:
-    what: str
-    do: str
-
-
-@dataclass(frozen=True, kw_only=True)
 class Page:
     """One page of the site, whole."""
 
@@ -123,7 +117,8 @@ class Page:
     day_said: str
     chart: Chart | None
     groups: tuple[Group, ...]
-    missing: tuple[MissingSaid, ...]
+    missing: tuple[str, ...]
+    remedy: str
     cautions: tuple[str, ...]
     age: tuple[str, ...]
     notes: tuple[str, ...] = field(default=())
