@@ -114,6 +114,25 @@ def test_the_frame_places_metres() -> None:
     assert max(xs) - min(xs) == pytest.approx(made.WIDE * scale, abs=0.05)
 
 
+def placed_texts(element: ET.Element, turn: str = "") -> list[tuple[ET.Element, Box]]:
+    """Every text with the rectangle it takes, a quarter turn included."""
+    out = []
+    turn = turn or element.get("transform") or ""
+    if element.tag == f"{NS}text":
+        size, x, y = (float(element.get(k) or 0) for k in ("font-size", "x", "y"))
+        at = word_box(element.text or "", x, y, size, element.get("text-anchor") or "start")
+        if turn:
+            angle, cx, cy = (float(v) for v in re.findall(r"-?[\d.]+", turn))
+            assert angle == -90
+            # (dx, dy) goes to (dy, -dx)
+            at = Box(x=cx + at.y - cy, y=cy - (at.x + at.w - cx), w=at.h, h=at.w)
+        out.append((element, at))
+    for child in element:
+        if child.tag != f"{NS}defs":
+            out += placed_texts(child, turn)
+    return out
+
+
 @pytest.mark.parametrize("width", [360.0, 408.0, 960.0, 1400.0])
 @pytest.mark.parametrize("which", ["level", "balconies", "ramp"])
 def test_no_words_lie_on_other_words(width: float, which: str) -> None:
@@ -126,13 +145,7 @@ def test_no_words_lie_on_other_words(width: float, which: str) -> None:
     drawn = deck_svg(
         deck, sections, labels=long, numbers={s.id: k for k, s in enumerate(sections)}, width=width
     )
-    boxes = []
-    for e in ET.fromstring(drawn).iter(f"{NS}text"):
-        if e.get("transform"):
-            continue  # turned stall numbers are held off by the placing itself
-        size, x, y = (float(e.get(k) or 0) for k in ("font-size", "x", "y"))
-        box_ = word_box(e.text or "", x, y, size, e.get("text-anchor") or "start")
-        boxes.append((e.text, box_))
+    boxes = [(e.text, b) for e, b in placed_texts(ET.fromstring(drawn))]
     for (ta, a), (tb, b) in combinations(boxes, 2):
         assert not a.meets(b), (ta, tb)
 
@@ -152,8 +165,10 @@ def test_a_label_without_room_loses_lines_then_itself() -> None:
         return place_labels([label], obstacles=[], page=page, size=16)[0][0]
 
     assert put(100, 100).lines == ("one", "two")
-    assert put(100, 45).lines == ("one",)
+    assert put(60, 44).lines == ("one",)
     assert put(100, 25).lines == ()
+    assert not put(100, 100).turned
+    assert (put(30, 100).turned, put(30, 100).lines) == (True, ())
     outside = put(20, 20)
     assert outside.box is not None
     assert outside.leader is not None

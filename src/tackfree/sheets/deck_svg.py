@@ -34,6 +34,7 @@ from tackfree.sheets.svg import (
 
 FT = 0.3048
 ROUTED_FROM_M = 0.0015875  # 1/16 in: a wider crack is drawn solid
+SHALLOW = 8.0  # ems; below a shallower deck there is room left for words
 STACK_BELOW = 36.0  # ems; a narrower drawing puts its corner block under the scale bar
 
 
@@ -133,7 +134,12 @@ def deck_svg(
             for s in mine
         ],
         obstacles=[_to_px(f.geometry.buffer(0.01), frame) for f in deck.features if _blocks(f)],
-        page=Box(x=bounds.x, y=bounds.y, w=bounds.w, h=bounds.h + type_px),
+        page=Box(
+            x=bounds.x,
+            y=bounds.y,
+            w=bounds.w,
+            h=bounds.h + (1.0 + _skirt(bounds, type_px)) * type_px,
+        ),
         size=type_px,
         taken=reserved,
     )
@@ -218,8 +224,17 @@ def _frame(
         foot = 4.2
     elif width < STACK_BELOW * type_px:
         foot = 6.8 + 1.25 * lines
-    page = Box(x=0, y=0, w=width, h=top + bounds.h + foot * type_px)
+    page = Box(x=0, y=0, w=width, h=top + bounds.h + (foot + _skirt(bounds, type_px)) * type_px)
     return Frame(x0_m=x0, y1_m=y1, px_per_m=scale, left=left, top=top), page, bounds
+
+
+def _skirt(bounds: Box, type_px: float) -> float:
+    """Room below a shallow deck for the words of its sections. [em]"""
+    return 3.4 if bounds.h < SHALLOW * type_px else 0.0
+
+
+def _below(bounds: Box, type_px: float) -> float:
+    return bounds.y + bounds.h + _skirt(bounds, type_px) * type_px
 
 
 def _to_px(geometry: BaseGeometry, frame: Frame) -> BaseGeometry:
@@ -537,7 +552,7 @@ def _scale_and_north(
     north_deg: float | None,
 ) -> list[str]:
     """Scale bar at the left below the deck, north beside it where it is known."""
-    y = bounds.y + bounds.h + 2.4 * type_px
+    y = _below(bounds, type_px) + 2.4 * type_px
     stacked = _stacked(page, type_px)
     out = _scale_bar(frame, pen, bounds.x, y, (0.62 if stacked else 0.34) * page.w, type_px)
     if north_deg is not None:
@@ -557,7 +572,7 @@ def _corner_block(
 ) -> list[str]:
     """Title and lines under a heavy rule, at the right or below the scale bar."""
     title, *lines = _corner_lines(deck, corner, say)
-    top = bounds.y + bounds.h + 1.4 * type_px
+    top = _below(bounds, type_px) + 1.4 * type_px
     left, right = bounds.x + 0.46 * page.w, page.w - 0.6 * type_px
     if _stacked(page, type_px):
         left, top = 0.6 * type_px, top + 4.2 * type_px
