@@ -129,10 +129,10 @@ def make_out(out: Path, *, sections: int = 2, kind: str = "typical-year") -> Pat
              "leftover": 18.0, "figure": figure(12 * len(every), "", "sum of kits over sections")}
             for c in COATS
         ],
-        "notes": [],
+        "messages": [],
     })  # fmt: skip
     write(out / "stages/climate.json", {
-        "schema": "tackfree.climate/1", "slot0_utc_s": SLOT0, "slot_s": SLOT, "kind": kind,
+        "schema": "tackfree.climate/1", "slot0_utc_s": SLOT0, "slot_s": SLOT, "weather_kind": kind,
         "air_c": [air(k) for k in range(SLOTS)],
         "dew_c": [7 + 2 * math.sin(k / 60) for k in range(SLOTS)],
         "surface_c": {
@@ -144,7 +144,8 @@ def make_out(out: Path, *, sections: int = 2, kind: str = "typical-year") -> Pat
                 {"start_utc_s": utc(slot(0, 7)), "end_utc_s": utc(slot(0, 13)), "state": "go",
                  "reason": None},
                 {"start_utc_s": utc(slot(0, 13)), "end_utc_s": utc(slot(0, 18)), "state": "wait",
-                 "reason": {"id": "climate.wait.dew", "values": {"spread": 4}}},
+                 "reason": {"id": "climate.wait.dew", "values": {
+                     "number_f": 4, "number_k": 2.2, "limit_f": 5, "limit_k": 2.8}}},
             ]}
         ],
     })  # fmt: skip

@@ -125,7 +125,7 @@ def test_each_page_says_that_people_certify_and_how_old_it_is(
 
 @pytest.mark.parametrize("stage", STAGES)
 def test_tendons_unknown_ask_for_the_engineers_word(client: TestClient, stage: str) -> None:
-    said = "only after the engineer's word"
+    said = "until the engineer has cleared the place"
     assert said in words(client.get(PATHS[stage], params={"deck": "P2"}).text)
     assert said not in words(client.get(PATHS[stage], params={"deck": "P1"}).text)
 
@@ -162,7 +162,7 @@ def test_plan_of_a_day_tells_steps_and_stalls(client: TestClient) -> None:
     text = words(client.get("/plan?day=2027-04-22").text)
     # by hand: S01 begun 19 Apr and S02 21 Apr, both shut: 36 of 108 stalls closed
     assert "Stalls open 72 Stalls closed 36 of at most 54" in text
-    assert "S01 · Base CREW-1" in text
+    assert "S01 · Base coat CREW-1" in text
     assert "Proven best" in text
 
 
@@ -177,13 +177,13 @@ def test_the_shift_page_links_its_sheet_and_the_deadline(client: TestClient) -> 
 def test_weather_shows_the_windows_with_their_reason(client: TestClient) -> None:
     text = words(client.get("/weather?day=2027-04-19").text)
     assert "07:00–13:00 GO" in text
-    assert "13:00–18:00 WAIT" in text
+    assert "13:00–18:00 WAIT Before tack-free, the slab is only 4 °F (2.2 K) above" in text
     assert "open sky, bare concrete" in text
 
 
 def test_the_start_page_leads_with_the_next_shifts(client: TestClient) -> None:
     text = words(client.get("/").text)
-    assert "Next shifts Thu 22 Apr · DAY 07:00–15:30 S01 · Base" in text
+    assert "Next shifts Thu 22 Apr · DAY 07:00–15:30 S01 · Base coat" in text
 
 
 def test_states_are_told_by_hatch_and_word(client: TestClient) -> None:

@@ -258,14 +258,20 @@ def _templates() -> Environment:
 def _look() -> str:
     """The tokens of sheets.look as CSS variables: day, night by system, night by switch."""
 
-    day, night = look.variables_css(look.DAY), look.variables_css(look.NIGHT)
+    day, night, paper = (
+        "".join(f"--{role}:{colour};" for role, colour in palette.items())
+        for palette in (look.DAY, look.NIGHT, look.PRINT)
+    )
+    drawn = "".join(  # the classes that sheets give to fills and strokes
+        f".f-{role}{{fill:var(--{role})}}.s-{role}{{stroke:var(--{role})}}" for role in look.DAY
+    )
     return (
         f":root{{color-scheme:light;--font:{look.FONT_FALLBACK};{day}}}\n"
         f"@media (prefers-color-scheme:dark){{:root:not([data-ground=day])"
         f"{{color-scheme:dark;{night}}}}}\n"
         f":root[data-ground=night]{{color-scheme:dark;{night}}}\n"
-        f"@media print{{:root:root:root{{color-scheme:light;{look.variables_css(look.PRINT)}}}}}\n"
-        f"{look.drawing_css()}"
+        f"@media print{{:root:root:root{{color-scheme:light;{paper}}}}}\n"
+        f"{drawn}\n"
     )
 
 

@@ -47,9 +47,9 @@ class Calendar:
         return tuple(d for d in self.done if d.begin_s < end and d.end_s > begin)
 
     def days(self) -> tuple[date, ...]:
-        """Every date from the first step to the last opening."""
+        """Every date from the first step to the last opening; of the horizon without a plan."""
         if not self.done:
-            return ()
+            return tuple(dict.fromkeys(on for _, on, _, _ in self.shifts))
         first = local_day(self.done[0].begin_s, self.zone)
         ends = [*self.opens.values(), *(d.end_s - 1 for d in self.done)]
         last = local_day(max(ends), self.zone)

@@ -207,7 +207,7 @@ def _shift_entry(
 def _task_line(reader: Reader, done: Done, *, away: Mapping[str, str]) -> Line:
     """One step of a day; ``away`` names the deck of sections on other decks."""
     return Line(
-        label=f"{done.section_id} · {reader.word('step', done.step_id)}",
+        label=f"{done.section_id} · {reader.step(done.step_id)}",
         sub=done.crew_id,
         values=(_hours(reader, done),),
         section=done.section_id,
@@ -244,12 +244,12 @@ def _sheet_line(built: Built, reader: Reader, plan: Calendar, done: Done) -> Lin
     if limit is not None:
         values.append(
             Value(
-                label=reader.say("down-by", coat=reader.word("step", before)),
+                label=reader.say("down-by", coat=reader.step(before)),
                 text=reader.moment(limit, toward="down"),
                 strong=True,
             )
         )
-    return Line(label=reader.word("step", done.step_id), sub=sub, values=tuple(values))
+    return Line(label=reader.step(done.step_id), sub=sub, values=tuple(values))
 
 
 def _limit(built: Built, plan: Calendar, done: Done) -> tuple[str, float | None]:
@@ -290,7 +290,7 @@ def _section_plan(reader: Reader, plan: Calendar, section: Json) -> Entry:
 def _dated_line(reader: Reader, done: Done) -> Line:
     span = f"{reader.moment(done.begin_s)}–{reader.clock(done.end_s)}"
     return Line(
-        label=reader.word("step", done.step_id),
+        label=reader.step(done.step_id),
         sub=done.crew_id,
         values=(Value(label="", text=span, strong=True),),
     )

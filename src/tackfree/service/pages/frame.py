@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import Any
 
+from tackfree import words
 from tackfree.errors import Fault, NotFound, Refused
 from tackfree.service.pages.calendar import Calendar
 from tackfree.service.pages.drawing import Mark, drawing
@@ -32,15 +33,15 @@ WANTS = {
     "plan": ("plan", "sections"),
     "shift": ("plan", "sections", "materials", "clocks"),
 }
-# Hazards that the work shown on a page leads to; ids of page.toml.
-HAZARDS = {
-    "job": ("hazard",),
-    "deck": ("hazard-prep",),
-    "materials": ("hazard-mixing",),
-    "weather": ("hazard-weather", "hazard-mixing"),
-    "clocks": ("hazard-mixing",),
-    "plan": ("hazard", "hazard-traffic"),
-    "shift": ("hazard-mixing", "hazard-prep", "hazard-traffic"),
+# Cautions of the work that a page leads to; ids of caution.toml.
+CAUTIONS = {
+    "job": ("sheet-first", "edges", "traffic"),
+    "deck": ("sheet-first", "edges", "silica", "grinding"),
+    "materials": ("sheet-first", "isocyanate", "solvent", "skin", "lifting"),
+    "weather": ("sheet-first", "isocyanate", "solvent", "slip", "heat"),
+    "clocks": ("sheet-first", "isocyanate", "slip", "heaters"),
+    "plan": ("sheet-first", "traffic", "edges", "night"),
+    "shift": ("sheet-first", "isocyanate", "solvent", "silica", "edges", "traffic", "slip"),
 }
 
 
@@ -113,7 +114,7 @@ def mark_states(
             marks[s["id"]] = Mark(state="waiting", word="", title=s["id"])
             continue
         state = plan.state(s["id"], day)
-        steps = [reader.word("step", d.step_id) for d in plan.on(day) if d.section_id == s["id"]]
+        steps = [reader.step(d.step_id) for d in plan.on(day) if d.section_id == s["id"]]
         word = ", ".join(dict.fromkeys(steps)) or reader.say(f"tag.{state}")
         title = f"{s['id']}: {reader.say(f'state.{state}')}"
         marks[s["id"]] = Mark(
@@ -164,9 +165,9 @@ def page(
 ) -> Page:
     """Put a page together."""
     head = next((d for d in built.decks if d.id == deck_id), None)
-    cautions = [reader.say(h) for h in HAZARDS[stage]]
+    cautions = [words.say(f"caution.{c}", reader.language) for c in CAUTIONS[stage]]
     if head and head.post_tensioned in ("yes", "unknown"):
-        cautions.insert(0, reader.say(f"tendons-{head.post_tensioned}", deck=head.id))
+        cautions.insert(0, words.say("caution.tendons", reader.language))
     svg = ""
     missing = [
         reader.say(f"missing.{m.why}", file=m.file) for m in built.lack(*WANTS[stage], "summary")
@@ -213,14 +214,13 @@ def _age(built: Built, reader: Reader) -> tuple[str, ...]:
     """How old the figures are, and what kind of weather they stand on."""
     said = []
     if built.as_of or built.built_at:
-        said.append(
-            reader.say("age.as-of", as_of=(built.as_of or built.built_at).replace("T", " "))
-        )
+        as_of = (built.as_of or built.built_at)[:16].replace("T", " ")
+        said.append(reader.say("age.as-of", as_of=as_of))
     else:
         said.append(reader.say("age.unknown"))
     climate = built.stage("climate")
     if climate is not None:
-        kind = str(climate.get("kind", ""))
+        kind = str(climate.get("weather_kind", ""))
         known = kind in ("typical-year", "forecast", "measured")
         said.append(reader.say(f"age.{kind}" if known else "age.weather-unknown"))
     if not built.zone_stated:

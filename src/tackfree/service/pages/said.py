@@ -96,6 +96,12 @@ class Reader:
         key = f"page.{area}.{name.lower()}"
         return words.say(key, self.language) if key in words.catalogue("en") else name
 
+    def step(self, name: str) -> str:
+        """A step as the job's own words have it: "Base coat"."""
+        key = f"step.{name}"
+        said = words.say(key, self.language) if key in words.catalogue("en") else name
+        return said[:1].upper() + said[1:]
+
     def message(self, found: Json | str | None) -> str:
         """A stored message, spoken; plain text stays."""
         if found is None:

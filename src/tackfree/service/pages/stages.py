@@ -172,7 +172,7 @@ def materials_page(built: Built, reader: Reader, asked: Asked, today: date, bund
         lead=(Value(label=reader.say("kits-deck"), text=f"{sum(kits.values()):,}", strong=True),)
         if coats
         else (),
-        notes=tuple(reader.message(n) for n in stage.get("notes", ())),
+        notes=tuple(reader.message(n) for n in stage.get("messages", ())),
         bundle=bundle,
     )  # fmt: skip
 
@@ -205,7 +205,7 @@ def _coat(reader: Reader, coat: Json) -> Line:
         )
     sand = str(coat.get("aggregate_product_id") or "")
     return Line(
-        label=reader.word("step", coat["coat_id"]),
+        label=reader.step(coat["coat_id"]),
         sub=" + ".join(t for t in (coat["product_id"], sand) if t),
         values=tuple(values),
     )
@@ -308,8 +308,8 @@ def clock_line(reader: Reader, clock: Json) -> Line:
         notes.append(reader.say("clock.stalled", hours=f"{clock['stalled_h']:.1f}"))
     placed = clock.get("placed_to_utc_s")
     return Line(
-        label=reader.word("step", clock["coat_id"]),
+        label=reader.step(clock["coat_id"]),
         sub=reader.say("clock.placed-to", at=reader.moment(placed)) if placed is not None else "",
         values=tuple(values),
-        note=" ".join(notes),
+        warning=" ".join(notes),
     )

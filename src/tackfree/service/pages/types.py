@@ -28,6 +28,7 @@ class Line:
     sub: str = ""
     values: tuple[Value, ...] = ()
     note: str = ""
+    warning: str = ""
     section: str = ""  # the section the line can be followed to
     deck: str = ""  # its deck, where that is another than the one shown
 

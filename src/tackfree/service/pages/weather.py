@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
+from tackfree import words
 from tackfree.errors import NotFound
 from tackfree.service.pages.calendar import Calendar, calendar_of
 from tackfree.service.pages.drawing import Mark
@@ -17,6 +18,8 @@ from tackfree.service.pages.types import Asked, Chart, Entry, Group, HourRow, Li
 from tackfree.sheets.day_strip import Bar, DayStrip, DayWords, Span, day_strip_svg
 
 Json = Mapping[str, Any]
+# What the model does not know, said on the page.
+LIMITS = ("not_a_verdict", "surface_error", "not_modelled")
 STRIP_PX = 336.0  # a phone's width: type keeps its 16 px there
 
 
@@ -46,7 +49,7 @@ def weather_page(built: Built, reader: Reader, asked: Asked, today: date, bundle
                 note="" if may else reader.say("no-start-note"),
                 lines=tuple(
                     Line(
-                        label=reader.word("step", step),
+                        label=reader.step(step),
                         values=(
                             Value(
                                 label=reader.say("start-between"),
@@ -62,39 +65,42 @@ def weather_page(built: Built, reader: Reader, asked: Asked, today: date, bundle
     groups = [
         Group(title=reader.say("windows"), note=reader.say("windows-note"), entries=tuple(entries))
     ]
-    if climate is not None and day is not None and climate.get("windows"):
-        groups = [g for g in (_states(reader, climate, day, plan), *groups) if g.lines or g.entries]
+    if climate is not None and day is not None:
+        groups.append(_states(reader, climate, day, sections))
     return page(
         built, reader, "weather", deck_id=deck_id, plan=plan, day=day, chart=chart, marks=marks,
         groups=tuple(groups), states=("go", "no-start"), bundle=bundle,
+        notes=tuple(words.say(f"climate.{n}", reader.language) for n in LIMITS),
     )  # fmt: skip
 
 
-def _states(reader: Reader, climate: Json, day: date, plan: Calendar | None) -> Group:
-    """GO, MEASURE, WAIT and UNKNOWN spans of the day with their reasons."""
-    assert plan is not None
-    begin, end = day_span(day, plan.zone)
-    lines = []
-    for series in climate["windows"]:
-        lines.append(
-            Line(
-                label=f"{reader.word('step', series['step_id'])} · "
-                f"{reader.word('exposure', series['exposure'])}",
-                sub=str(series.get("build_up_id", "")),
-                values=tuple(
-                    Value(
+def _states(reader: Reader, climate: Json, day: date, sections: tuple[Json, ...]) -> Group:
+    """GO, MEASURE, WAIT and UNKNOWN spans of the day with their reasons, of a deck's coats."""
+    begin, end = day_span(day, reader.zone)
+    wanted = {(s.get("exposure"), s.get("build_up_id")) for s in sections}
+    entries = []
+    for series in climate.get("windows", ()):
+        if (series["exposure"], series["build_up_id"]) not in wanted:
+            continue
+        spans = [w for w in series["windows"] if w["start_utc_s"] < end and w["end_utc_s"] > begin]
+        exposure = reader.word("exposure", series["exposure"])
+        entries.append(
+            Entry(
+                id=f"w-{series['exposure']}-{series['build_up_id']}-{series['step_id']}",
+                name=reader.step(series["step_id"]),
+                sub=f"{series['build_up_id']} · {exposure}",
+                lines=tuple(
+                    Line(
                         label=f"{reader.clock(max(w['start_utc_s'], begin))}–"
                         f"{reader.clock(min(w['end_utc_s'], end))}",
-                        text=reader.word("window", str(w["state"])),
-                        unit=reader.message(w.get("reason")),
-                        strong=str(w["state"]).lower() == "go",
+                        sub=words.say(f"state.{str(w['state']).lower()}", reader.language),
+                        note=reader.message(w.get("reason")),
                     )
-                    for w in series["windows"]
-                    if w["start_utc_s"] < end and w["end_utc_s"] > begin
+                    for w in spans
                 ),
             )
         )
-    return Group(title=reader.say("states"), lines=tuple(x for x in lines if x.values))
+    return Group(title=reader.say("states"), entries=tuple(e for e in entries if e.lines))
 
 
 def _surface(climate: Json, sections: tuple[Json, ...], asked: Asked) -> str:
@@ -160,7 +166,7 @@ def _chart(
             Bar(
                 from_utc_s=d.begin_s,
                 to_utc_s=d.end_s,
-                text=f"{d.section_id} {reader.word('step', d.step_id)}",
+                text=f"{d.section_id} {reader.step(d.step_id)}",
             )
             for d in (plan.on(day) if plan else ())
             if d.section_id in here
