@@ -125,8 +125,9 @@ def test_the_stricter_of_specification_and_sheet_wins(it):
     assert (found.spread_min_k, where["spread_min_k"]) == (3.0, "specification")
     assert found.air_min_c is None
     assert "air_min_c" not in where
-    bare = climate.limits_for(it, replace(SHEET, limits=replace(SHEET.limits, surface_min_c=None)))
-    # practice: 40 °F where no sheet gives a limit
+    silent = replace(SHEET.limits, surface_min_c=None, surface_max_c=None)
+    bare = climate.limits_for(it, replace(SHEET, limits=silent))
+    # practice: 40 °F where no sheet gives a temperature
     assert bare.surface_min_c == pytest.approx(c(40))
     assert dict(bare.came_from)["surface_min_c"] == "default"
 

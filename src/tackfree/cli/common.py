@@ -6,11 +6,14 @@ import json
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from tackfree.errors import Fault
+
+if TYPE_CHECKING:
+    from tackfree.units import System
 
 Json = Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")]
 Units = Annotated[
@@ -47,10 +50,11 @@ def refuse(faults: Sequence[Fault], *, as_json: bool) -> None:
             talk(f"    {f.do}")
 
 
-def system(units: str | None, default: str = "us") -> str:
+def system(units: str | None, default: str = "us") -> System:
     """The unit system to print in."""
-    if units is None:
-        return default
-    if units not in ("us", "si"):
-        raise typer.BadParameter("write us or si", param_hint="--units")
-    return units
+    wanted = units or default
+    if wanted == "us":
+        return "us"
+    if wanted == "si":
+        return "si"
+    raise typer.BadParameter("write us or si", param_hint="--units")

@@ -10,7 +10,7 @@ from typing import Any
 
 from tackfree.service import documents, papers
 from tackfree.service.pipeline import Pipeline
-from tackfree.service.save import RECEIPT, dumps, whole_folder, write_atomic
+from tackfree.service.save import RECEIPT, dumps, to_json, whole_folder, write_atomic
 from tackfree.service.work import Progress, Work, quiet
 
 STAGES = (
@@ -109,7 +109,7 @@ def build(
         with work.stage("cut sections"):
             stage_file("sections", documents.sections(made))
         with work.stage("materials"):
-            stage_file("materials", {**documents.to_json(made.materials)})
+            stage_file("materials", to_json(made.materials))
         with work.stage("slab and air"):
             _ = made.climate
         with work.stage("plan"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -9,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tackfree.buildup.types import BuildUp, Coat, CurePoint, Limits, ProductSheet, Range
+from tackfree.bundle.limits import combine
 from tackfree.bundle.types import Job
 from tackfree.climate.slab import BARE_ABSORPTANCE, DARK_ABSORPTANCE, SlabCase, slab_trace
 from tackfree.climate.stage import ClimateStage, LegalHours, daylight_slots, slot_weather
@@ -17,7 +19,6 @@ from tackfree.climate.typical import TYPICAL_YEAR, cut, lay_typical
 from tackfree.climate.window_types import StartStates, State
 from tackfree.climate.windows import (
     SPREAD_MEASURE_K,
-    SPREAD_MIN_K,
     SURFACE_DEFAULT_C,
     PlacingLimits,
     rise_k,
@@ -44,16 +45,6 @@ SPIN_UP_DAYS = 5
 CURE_TAIL_DAYS = 14
 FORECAST_GOOD_FOR_S = 6 * 3600
 LEGAL_PLACING_H = 4
-# Which of several values is the stricter, for each limit.
-_LOWER = {
-    "surface_min_c": False, "surface_max_c": True, "air_min_c": False, "air_max_c": True,
-    "spread_min_k": False, "rh_max": True, "rain_free_h": False, "wind_max_m_s": True,
-}  # fmt: skip
-_DEFAULTS = {
-    "surface_min_c": SURFACE_DEFAULT_C[0],
-    "surface_max_c": SURFACE_DEFAULT_C[1],
-    "spread_min_k": SPREAD_MIN_K,
-}
 
 
 def read_weather(job: Job) -> WeatherSeries:
@@ -277,30 +268,15 @@ def legal_start_hours(
 
 def limits_for(job: Job, product: ProductSheet) -> PlacingLimits:
     """The limits in force: the stricter of specification and sheet, then the default."""
-    values: dict[str, float] = {}
-    came_from: list[tuple[str, str]] = []
-    for name, lower in _LOWER.items():
-        stated = [
-            (value, source)
-            for value, source in (
-                (_limit(job.spec.limits, name), "specification"),
-                (_limit(product.limits, name), "sheet"),
-            )
-            if value is not None
-        ]
-        if not stated and name in _DEFAULTS:
-            stated = [(_DEFAULTS[name], "default")]
-        if stated:
-            pick = min if lower else max
-            value, source = pick(stated, key=lambda s: s[0])
-            values[name] = value
-            came_from.append((name, source))
+    limits, origin = combine(job.spec.limits, product.limits)
     near = job.spec.spread_modelled_k
-    came_from.append(("spread_measure_k", "default" if near is None else "specification"))
     return PlacingLimits(
-        **values,
+        **{f.name: getattr(limits, f.name) for f in fields(Limits)},
         spread_measure_k=SPREAD_MEASURE_K if near is None else near,
-        came_from=tuple(came_from),
+        came_from=(
+            *origin.items(),
+            ("spread_measure_k", "default" if near is None else "specification"),
+        ),
     )
 
 
@@ -325,10 +301,6 @@ def cure_sheet(product: ProductSheet) -> CureSheet:
         stall_below_c=SURFACE_DEFAULT_C[0] if stall is None else stall,
     )
 
-
-def _limit(limits: Limits, name: str) -> float | None:
-    value: float | None = getattr(limits, name)
-    return value
 
 
 def _range(point: CurePoint, name: str) -> Range | None:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
 
 from tackfree import __version__
 from tackfree.because import Figure, Given, Source
+from tackfree.climate.slab import BARE_ABSORPTANCE, DARK_ABSORPTANCE
 from tackfree.climate.windows import windows as spans_of
 from tackfree.deck.types import Exposure
 from tackfree.service import climate as climates
@@ -17,7 +18,7 @@ from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import to_json
 from tackfree.words import Message
 
-SURFACES = {"bare": climates.BARE_ABSORPTANCE, "coated": climates.DARK_ABSORPTANCE}
+SURFACES = {"bare": BARE_ABSORPTANCE, "coated": DARK_ABSORPTANCE}
 MODELLED = Source(kind="modelled", text="plan; CP-SAT or greedy insertion, checked on its own")
 
 
@@ -199,7 +200,7 @@ def quantities(made: Pipeline) -> dict[str, Figure]:
     return out
 
 
-def _sum(rows: list[tuple[str, float]], unit: str, formula: str, source: Source) -> Figure:
+def _sum(rows: Sequence[tuple[str, float]], unit: str, formula: str, source: Source) -> Figure:
     return Figure(
         value=sum(v for _, v in rows),
         unit=unit,

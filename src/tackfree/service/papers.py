@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from tackfree.climate.slab import BARE_ABSORPTANCE
 from tackfree.climate.window_types import StartStates
 from tackfree.deck.types import Section
 from tackfree.service import climate as climates
@@ -20,7 +21,7 @@ from tackfree.sheets.deck_svg import Corner, deck_svg, plan_svg
 from tackfree.sheets.ics import plan_calendar
 from tackfree.sheets.order_xlsx import OrderHeader, write_order
 from tackfree.sheets.shift_sheet import render_pdf
-from tackfree.units import show
+from tackfree.units import System, show
 from tackfree.words import say
 
 
@@ -65,7 +66,12 @@ def drawings(made: Pipeline) -> dict[str, str]:
 
 def area(made: Pipeline, section: Section) -> str:
     """A section's developed area in the job's units."""
-    return show(section.developed_m2, "area", "si" if made.job.units == "si" else "us")
+    return show(section.developed_m2, "area", system_of(made))
+
+
+def system_of(made: Pipeline) -> System:
+    """The job's unit system."""
+    return "si" if made.job.units == "si" else "us"
 
 
 def _invented(made: Pipeline) -> str:
@@ -99,7 +105,7 @@ def order_header(made: Pipeline) -> OrderHeader:
         job_id=made.job.id,
         job_name=made.job.name,
         as_of=made.job.as_of,
-        units="si" if made.job.units == "si" else "us",
+        units=system_of(made),
         language=made.job.languages[0],
         invented=made.job.invented,
     )
@@ -113,7 +119,7 @@ def shift_climate(made: Pipeline) -> ShiftClimate:
 
     def slab_c(section_id: str) -> NDArray[np.float64]:
         exposure = sections[section_id].exposure
-        return stage.surface_c[exposure, climates.BARE_ABSORPTANCE]
+        return stage.surface_c[exposure, BARE_ABSORPTANCE]
 
     def states(section_id: str, step_id: str) -> StartStates | None:
         section = sections[section_id]
@@ -154,21 +160,12 @@ def shift_sheets(made: Pipeline, on: date | None = None) -> dict[str, bytes]:
 
 def calendar(made: Pipeline) -> bytes:
     """The plan as iCalendar."""
-    job = made.job
-    return plan_calendar(
-        made.problem,
-        made.plan,
-        job_id=job.id,
-        job_name=job.name,
-        time_zone=job.place.time_zone,
-        as_of=job.as_of,
-        language=job.languages[0],
-    )
+    return plan_calendar(made.job, made.plan, made.problem)
 
 
 def headline(made: Pipeline) -> tuple[str, ...]:
     """Three lines a foreman reads first."""
-    system = "si" if made.job.units == "si" else "us"
+    system = system_of(made)
     field = sum(z.field_m2 for z in made.takeoff.zones)
     kits = sum(c.kits for c in made.materials.coats)
     sections = len(made.sections.sections)

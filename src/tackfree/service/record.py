@@ -18,7 +18,7 @@ from tackfree.bundle.load import documents
 from tackfree.bundle.types import Job
 from tackfree.errors import Fault, InputError
 from tackfree.record.canonical import ulid
-from tackfree.record.entries import Entry, append, entries, held_entries, sha_of, verify
+from tackfree.record.entries import Entry, append, entries, held_entries, verify
 from tackfree.record.kinds import check_body
 from tackfree.record.revisions import Revision, save_revision
 from tackfree.record.store import Record, open_record

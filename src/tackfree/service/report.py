@@ -10,14 +10,13 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from tackfree.because import Figure
-from tackfree.climate.windows import windows as spans_of
 from tackfree.cure.types import Ends
 from tackfree.errors import InputError
 from tackfree.service import climate as climates
 from tackfree.service import documents, papers
 from tackfree.service.clocks import ClockLine, clock_of
 from tackfree.service.pipeline import Pipeline
-from tackfree.service.save import write_atomic
+from tackfree.service.save import to_json, write_atomic
 from tackfree.units import System, show
 from tackfree.words import say
 
@@ -80,7 +79,7 @@ def takeoff_text(made: Pipeline, system: System, *, explain: bool) -> str:
 
 
 def materials(made: Pipeline) -> dict[str, Any]:
-    found: dict[str, Any] = documents.to_json(made.materials)
+    found: dict[str, Any] = to_json(made.materials)
     return found
 
 
