@@ -64,6 +64,7 @@ class Arrays:
     closures: tuple[ClosureArrays, ...]
     order: tuple[int, ...]
     ok: tuple[BoolArray, ...]
+    relay: bool = False  # no two crews are ever on duty together
 
 
 def arrays_of(problem: Problem) -> Arrays:
@@ -123,7 +124,20 @@ def arrays_of(problem: Problem) -> Arrays:
         closures=tuple(closures),
         order=_order(len(problem.tasks), lags),
         ok=tuple(ok),
+        relay=_relay(problem),
     )
+
+
+def _relay(problem: Problem) -> bool:
+    """True when no two crews are ever on duty in the same slot."""
+    on_duty = np.zeros(problem.slots, dtype=np.int64)
+    for crew in problem.crews:
+        mine = np.zeros(problem.slots, dtype=bool)
+        for span in problem.shifts:
+            if span.shift_id in crew.shift_ids:
+                mine[span.begin : span.end] = True
+        on_duty += mine
+    return bool((on_duty <= 1).all())
 
 
 def _mask(task: Task, slots: int) -> BoolArray:

@@ -216,6 +216,12 @@ class Model:
     def _crews(self) -> None:
         m, arrays = self.model, self.arrays
         rows: list[list[cp_model.IntervalVar]] = [[] for _ in arrays.problem.crews]
+        if arrays.relay:  # the start tells the crew: one row, and no choice to make
+            m.add_no_overlap(
+                m.new_fixed_size_interval_var(self.start[k], d, f"i{k}")
+                for k, d in enumerate(arrays.duration)
+            )
+            return
         for k, able in enumerate(arrays.crews):
             d = arrays.duration[k]
             if len(able) == 1:
@@ -261,10 +267,7 @@ class Model:
     def read(self, solver: cp_model.CpSolver) -> Draft:
         arrays = self.arrays
         start = [int(solver.value(v)) for v in self.start]
-        crew = [
-            next((c for c in able if len(able) == 1 or solver.value(self.chosen[k, c])), able[0])
-            for k, able in enumerate(arrays.crews)
-        ]
+        crew = [self._crew_of(k, start[k], solver) for k in range(len(start))]
         opens = [c.opens(start) for c in arrays.closures]
         ends = [s + d for s, d in zip(start, arrays.duration, strict=True)]
         return Draft(
@@ -275,6 +278,12 @@ class Model:
                 c.stalls * (o - start[c.first]) for c, o in zip(arrays.closures, opens, strict=True)
             ),
         )
+
+    def _crew_of(self, k: int, start: int, solver: cp_model.CpSolver) -> int:
+        able, arrays = self.arrays.crews[k], self.arrays
+        if arrays.relay:
+            return next(c for c in able if arrays.by_crew[k][c][start])
+        return next((c for c in able if len(able) == 1 or solver.value(self.chosen[k, c])), able[0])
 
 
 def _negated(literal: cp_model.IntVar | bool) -> cp_model.IntVar | bool:
