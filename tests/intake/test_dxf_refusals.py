@@ -176,6 +176,21 @@ def test_a_dimension_whose_text_is_not_what_it_measures(tmp_path):
     assert doubt.values["area_percent"] == pytest.approx(-0.25, abs=0.001)
 
 
+def test_rows_of_blocks_without_end(tmp_path):
+    d = Draft().box(0, 0, 9, 9)
+    d.block("B").add_line((0, 0), (1, 1))
+    d.insert("B", (0, 0), layer="X", column_count=30000, row_count=30000,
+             column_spacing=1, row_spacing=1)  # fmt: skip
+    with pytest.raises(InputError, match="more than 500000 entities"):
+        d.read(tmp_path)
+
+
+def test_an_arc_without_measure(tmp_path):
+    d = Draft().box(0, 0, 9, 9)
+    d.space.add_circle((1, 1), 1e12, dxfattribs={"layer": "A"})
+    assert "an arc of radius 1e+12" in refusal(d, tmp_path)
+
+
 def test_drains_are_counted_once_each(tmp_path):
     d = Draft().box(0, 0, 100, 100)
     block = d.block("DRAIN")

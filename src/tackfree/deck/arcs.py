@@ -12,9 +12,12 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from tackfree.errors import InputError
+
 FloatArray = NDArray[np.float64]
 
 COARSEST_STEP = math.pi / 8  # at least 16 chords to a circle
+MOST_STEPS = 100_000
 
 
 def steps_for(*, angle: float, radius: float, tolerance: float) -> int:
@@ -22,6 +25,11 @@ def steps_for(*, angle: float, radius: float, tolerance: float) -> int:
     # Corner and chord stray at most 4/3 of the sagitta of equal chords (two chords).
     share = min(1.0, 0.75 * tolerance / radius) if radius > 0 else 1.0
     step = min(COARSEST_STEP, 2.0 * math.acos(1.0 - share))
+    if not step or abs(angle) / step > MOST_STEPS:
+        raise InputError(
+            f"an arc of radius {radius:.3g} needs more than {MOST_STEPS} chords.",
+            do="Draw it as a line, or check the unit of the drawing.",
+        )
     return max(2, math.ceil(abs(angle) / step - 1e-9))
 
 

@@ -19,10 +19,12 @@ from ezdxf.math import Matrix44, Vec3
 from numpy.typing import NDArray
 
 from tackfree.deck import arcs
+from tackfree.errors import InputError
 
 FloatArray = NDArray[np.float64]
 
 DEEPEST = 16  # block in block in block
+MOST_ENTITIES = 500_000  # blocks in blocks multiply
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,6 +105,7 @@ class _Walk:
     def __init__(self, document: Drawing, tolerance: float) -> None:
         self.document = document
         self.tolerance = tolerance
+        self.taken = 0
         self.out = Drawn(layers=tuple(sorted(e.dxf.name for e in document.layers)))
         self.off: set[str] = set()
         self.frozen: set[str] = set()
@@ -130,6 +133,7 @@ class _Walk:
         blocks: tuple[tuple[str, str], ...],
         names: tuple[str, ...],
     ) -> None:
+        self.count(1)
         kind = entity.dxftype()
         layer = entity.dxf.get("layer", "0")
         if layer == "0" and names:
@@ -156,6 +160,14 @@ class _Walk:
         if not done:
             self.out.unread[layer, kind] += 1
 
+    def count(self, more: int) -> None:
+        self.taken += more
+        if self.taken > MOST_ENTITIES:
+            raise InputError(
+                f"the drawing holds more than {MOST_ENTITIES} entities, blocks counted out.",
+                do="Save the decks as a drawing of their own, without the rest.",
+            )
+
     def insert(self, entity: Any, matrix: Matrix44, origin: Origin, names: tuple[str, ...]) -> None:
         name = entity.dxf.name
         block = self.document.blocks.get(name)
@@ -165,7 +177,8 @@ class _Walk:
         if name in names or len(names) >= DEEPEST:
             self.out.too_deep += 1
             return
-        references = list(entity.multi_insert()) if entity.mcount > 1 else [entity]
+        self.count(entity.mcount)
+        references = entity.multi_insert() if entity.mcount > 1 else iter([entity])
         for index, reference in enumerate(references):
             inner = reference.matrix44() * matrix
             key = "/".join([*(k for _, k in origin.blocks), f"{origin.handle}.{index}"])
