@@ -101,6 +101,9 @@ class Sheet:
         ).render()
 
     def save(self, path: Path) -> None:
+        # The library walks a set here, whose order changes from run to run.
+        for kind in sorted(self.document.entitydb.dxf_types_in_use()):
+            self.document.classes.add_class(kind)
         self.document.saveas(path)
 
 

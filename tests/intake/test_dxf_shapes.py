@@ -8,8 +8,8 @@ from __future__ import annotations
 import math
 
 import pytest
-from tests.intake.dxf_cases import Draft, areas, deck_doc, feature_doc, zone_doc
 from shapely import Point
+from tests.intake.dxf_cases import Draft, areas, deck_doc, feature_doc, zone_doc
 
 from tackfree.errors import Refused
 

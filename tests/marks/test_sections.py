@@ -215,6 +215,45 @@ def test_sections_never_lose_or_double_area(floor, shares, degrees) -> None:
             assert a.floor.intersection(b.floor).area < 1e-6
 
 
+spot = st.tuples(st.floats(-5, 105), st.floats(-5, 105))
+
+
+@given(
+    floors(),
+    st.floats(0.15, 1.1),
+    st.lists(st.tuples(spot, spot).filter(lambda p: p[0] != p[1]), max_size=5),
+    st.lists(spot, max_size=5),
+    st.integers(0, 40),
+)
+def test_details_add_up_whatever_is_drawn(floor, share, lines, spots, stalls) -> None:
+    kinds = (FeatureKind.UPTURN, FeatureKind.CRACK, FeatureKind.TERMINATION)
+    features = [
+        Feature(id=f"L{i}-{kind}", kind=kind, geometry=LineString(ends), height_m=0.1)
+        for i, ends in enumerate(lines)
+        for kind in kinds
+    ]
+    features += [
+        Feature(id=f"D{i}-{kind}", kind=kind, geometry=Point(at))
+        for i, at in enumerate(spots)
+        for kind in (FeatureKind.DRAIN, FeatureKind.PENETRATION, FeatureKind.STALL)
+    ]
+    stage = stage_of(
+        floor, floor.area * share, features, upturn_m=12.5, upturn_m2=1.25, termination_m=7.0,
+        obstacle_edge_m=3.0, drains=len(spots), penetrations=4, stalls=stalls,
+        cracks=(CrackRun(width_m=0.001, length_m=9.0, rout=False),),
+    )  # fmt: skip
+    d = stage.details
+    assert sum(x.upturn_m for x in d) == pytest.approx(12.5, rel=1e-12)
+    assert sum(x.upturn_m2 for x in d) == pytest.approx(1.25, rel=1e-12)
+    assert sum(s.upturn_m2 for s in stage.sections) == pytest.approx(1.25, rel=1e-12)
+    assert sum(x.termination_m for x in d) == pytest.approx(7.0, rel=1e-12)
+    assert sum(x.obstacle_edge_m for x in d) == pytest.approx(3.0, rel=1e-12)
+    assert sum(c.length_m for x in d for c in x.cracks) == pytest.approx(9.0, rel=1e-12)
+    assert sum(x.drains for x in d) == len(spots)
+    assert sum(x.penetrations for x in d) == 4
+    assert sum(s.stalls for s in stage.sections) == stalls
+
+
 @given(floors(), st.floats(0.2, 1.1))
 def test_the_same_drawing_gives_the_same_sections(floor, share) -> None:
     a, b = (stage_of(floor, floor.area * share) for _ in range(2))

@@ -11,9 +11,7 @@ from tackfree.plan.problem import allowed_starts, shift_spans
 from tackfree.plan.types import Closure, Crew, Lag, Problem, Shift, Task
 
 DAY = Shift(id="DAY", weekdays=(0, 1, 2, 3, 4), begins=time(7), ends=time(15, 30))
-EVE = Shift(
-    id="EVE", weekdays=(0, 1, 2, 3, 4), begins=time(15, 30), ends=time(23, 30), lights=True
-)
+EVE = Shift(id="EVE", weekdays=(0, 1, 2, 3, 4), begins=time(15, 30), ends=time(23, 30), lights=True)
 FIRST = date(2027, 4, 19)
 
 
@@ -146,12 +144,10 @@ def garage(sections: int = 20, days: int = 70, seed: int = 0, cap: float = 0.4) 
         slot_s=1800,
         slots=slots,
         shifts=spans,
-        crews=(
-            Crew(id="CREW-1", people=7, skills=("prep", "coating"), shift_ids=("DAY", "EVE")),
-        ),
+        crews=(Crew(id="CREW-1", people=7, skills=("prep", "coating"), shift_ids=("DAY", "EVE")),),
         tasks=tuple(tasks),
         lags=tuple(lags),
         closures=tuple(closures),
         stalls_total=total,
-        stalls_closed_max=int(total * cap),
+        stalls_closed_max=max(int(total * cap), *(c.stalls for c in closures), 0),
     )

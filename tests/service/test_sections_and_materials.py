@@ -17,7 +17,7 @@ from tackfree.deck.declared import DeckDoc, ZoneDoc
 from tackfree.deck.types import PostTensioned, Substrate
 from tackfree.errors import NotFound
 from tackfree.plan.types import Crew, Shift
-from tackfree.service.materials import materials_for
+from tackfree.service.materials import judge_job, materials_for
 from tackfree.service.sections import cut_job
 
 BU = replace(
@@ -100,3 +100,11 @@ def test_sections_of_another_takeoff_are_refused() -> None:
     stage = cut_job(given, DECKS, TAKEOFF)
     with pytest.raises(NotFound, match="zone P1-B is not in the job's takeoff"):
         materials_for(given, build.takeoff(build.taken(ZONES[0])), stage)
+
+
+def test_each_zone_s_build_up_is_judged_where_it_lies() -> None:
+    # practice: 25 and 15 mil at 95 % solids are 38 mil dry, under 45 for light duty
+    assert [(z, r.id, r.level) for z, r in judge_job(job())] == [
+        ("P1-A", "dry-film", "warn"),
+        ("P1-B", "dry-film", "warn"),
+    ]

@@ -145,7 +145,8 @@ def crew() -> Crew:
 def line(section: str, coat: str, name: str, area_ft2: float, kits: int, sand: bool) -> CoatLine:
     return CoatLine(
         section_id=section, coat_id=coat, product_id=name, area_m2=area_ft2 * FT2,
-        wft_um=635.0 if coat == "BASE" else 125.0, fill_um=50.0, fill_basis="", loss=0.08, net_l=0.0,
+        wft_um=635.0 if coat == "BASE" else 125.0, fill_um=50.0, fill_basis="", loss=0.08,
+        net_l=0.0,
         gross_l=0.0, kit_l=18.93, kits=kits, leftover_l=0.0,
         reach_m2=(295 if coat == "BASE" else 1210) * FT2,
         aggregate_product_id="SAND-1630" if sand else None, aggregate_kg=0.0,
@@ -186,15 +187,16 @@ def problem() -> Problem:
             ),
             Task(
                 id="S03/BASE", section_id="S03", step_id="BASE", skill="coating", duration=6,
-                starts=((slot(23, 15, 30), slot(23, 18, 30)),),
+                starts=((slot(23, 14, 30), slot(23, 18, 30)),),
             ),
             Task(
                 id="S04/PRIMER", section_id="S04", step_id="PRIMER", skill="coating", duration=3,
-                starts=((slot(23, 16), slot(23, 20)),),
+                starts=((slot(23, 14, 30), slot(23, 20)),),
             ),
         ),
         lags=(
             Lag(before="S03/PRIMER", after="S03/BASE", earliest=ready, down_within=56),
+            Lag(before="S03/BASE", after="S03/TOP", earliest=ready, down_within=48),
             Lag(before="S04/PRIMER", after="S04/BASE", earliest=ready, down_within=56),
         ),
         closures=(),
@@ -215,8 +217,8 @@ def plan() -> Plan:
         status="optimal",
         placed=(
             put("S03/PRIMER", slot(22, 17), 5),
-            put("S03/BASE", slot(23, 15, 30), 6),
-            put("S04/PRIMER", slot(23, 18, 30), 3),
+            put("S03/BASE", slot(23, 16), 6),
+            put("S04/PRIMER", slot(23, 19), 3),
         ),
         opens={},
         stages=(),
@@ -226,7 +228,7 @@ def plan() -> Plan:
 
 
 def clocks() -> dict[tuple[str, str], Clock]:
-    """S03's primer: ready 03:52 the next morning, base down before 17:00 + 24 h … here 28 h."""
+    """S03's primer is ready at 15:52 and must be covered by 21:13; odd minutes show rounding."""
     none = Ends(careful_utc_s=None, hopeful_utc_s=None)
     return {
         ("S03", "PRIMER"): Clock(

@@ -15,6 +15,7 @@ from tests.supply.test_scenarios import BALCONIES, materials, terraces
 from tests.supply.trade import GAL, build_up, coat, has, section
 
 from tackfree.deck.takeoff_types import CrackRun
+from tackfree.deck.types import Substrate
 from tackfree.sheets.order_xlsx import OrderHeader, write_order
 from tackfree.supply.materials import order
 from tackfree.supply.types import Materials
@@ -167,6 +168,14 @@ def test_sheets_are_set_up_to_be_read_and_printed(tmp_path) -> None:
         assert ws.oddFooter.right.text == "&P / &N"
         assert ws.oddHeader.left.text == "Alder Row && Flats"
         assert ws["A3"].value == "Invented job and products, for demonstration."
+
+
+def test_a_fill_that_is_not_known_is_left_blank_and_named(tmp_path) -> None:
+    bu = build_up(coat("BASE", "HEN-B", 25))
+    found = materials([section(1000)], bu, substrate=Substrate())
+    ws = openpyxl.load_workbook(written(tmp_path, found=found))["Section × coat"]
+    assert ws["F6"].value is None
+    assert "not known" in ws["O6"].value
 
 
 def test_an_empty_job_still_gives_a_readable_order(tmp_path) -> None:

@@ -171,6 +171,18 @@ def test_details_of_one_product_are_summed_before_they_are_rounded() -> None:
         assert all(d.packages == 0 and d.packed_with == held.kind for d in mine[1:])
 
 
+def test_details_smaller_than_a_kit_are_offered_together() -> None:
+    sections = [section(1000, f"S-{k}") for k in range(3)]
+    found = materials(sections, build_up(), {s.id: has(s.id, drains=1) for s in sections})
+    assert bought(found) == {"HEN-D": 3}
+    (offer,) = found.messages
+    # published: a drain of 4 ft² at 25 mil and 8 % is 0.067 gal; a kit holds 2 gal
+    assert offer.values == {
+        "coat": "DETAILS", "product": "HEN-D", "sections": "S-0, S-1, S-2",
+        "apart": 3, "together": 1,
+    }  # fmt: skip
+
+
 def test_a_section_without_details_has_no_detail_lines() -> None:
     assert detail_lines("S-1", has(), build_up=build_up(), products=PRODUCTS) == ()
 

@@ -82,6 +82,8 @@ def _coat(
     if product is None or product.doc is None or film is None:
         return
     least, most = product.doc.wet_film_min, product.doc.wet_film_max
+    if least is not None and most is not None and least > most:
+        return  # the sheet's own fault is told with the sheet
     stated = said(item.raw, "coats", i, given[0])
     slack = 1e-9 * film  # a coverage that is exactly the limit
     if least is not None and film < least - slack:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from tackfree.bundle.check_job import file_fault
 from tackfree.bundle.faults import place
-from tackfree.bundle.items import Parts
+from tackfree.bundle.items import Parts, word
 from tackfree.deck.types import FeatureKind
 from tackfree.errors import Fault
 
@@ -56,11 +56,17 @@ def _zones(parts: Parts) -> Iterator[Fault]:
         if zone is None:
             continue
         deck = decks[item.file]
-        if zone.layer is not None and not deck.get("drawing"):
+        if zone.layer is not None and zone.geojson_id is not None:
+            yield Fault(
+                where=item.where("geojson_id"),
+                what=f"Zone {item.id} has both a layer and a geojson_id.",
+                do="Keep the one that holds its outline.",
+            )
+        elif zone.layer is not None and not deck.get("drawing"):
             yield Fault(
                 where=item.where("layer"),
                 what=f"Zone {item.id} names a layer, but the deck has no drawing.",
-                do="Name the drawing, or take the layer out.",
+                do="Name the drawing, or use geojson_id.",
             )
         elif zone.layer is None and not deck.get("geojson"):
             yield Fault(
@@ -77,7 +83,7 @@ def _zones(parts: Parts) -> Iterator[Fault]:
 
 
 def _features(parts: Parts) -> Iterator[Fault]:
-    places = {z.id for z in parts.zones} | {d.raw.get("id") for d in parts.docs.decks} | {STREET}
+    places = {z.id for z in parts.zones} | {word(d.raw, "id") for d in parts.docs.decks} | {STREET}
     for item in parts.features:
         feature = item.doc
         if feature is None:

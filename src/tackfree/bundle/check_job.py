@@ -8,10 +8,11 @@ from datetime import date, datetime, time, timedelta
 from pathlib import Path, PurePosixPath
 from zoneinfo import ZoneInfo
 
+from tackfree.bundle.check_buildups import SERVES
 from tackfree.bundle.clock import comes_twice, missing, zone_named
-from tackfree.bundle.documents.job import Skill
+from tackfree.bundle.documents.job import YEARS, Skill
 from tackfree.bundle.faults import place
-from tackfree.bundle.items import Parts
+from tackfree.bundle.items import Parts, word
 from tackfree.errors import Fault
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -34,8 +35,8 @@ def job_faults(parts: Parts) -> Iterator[Fault]:
 
 
 def _ids(parts: Parts) -> Iterator[Fault]:
-    decks = [(d.raw.get("id"), place(d.file, "id")) for d in parts.docs.decks]
-    kinds: list[tuple[str, Iterable[tuple[object, str]]]] = [
+    decks = [(word(d.raw, "id"), place(d.file, "id")) for d in parts.docs.decks]
+    kinds: list[tuple[str, Iterable[tuple[str, str]]]] = [
         ("product", [(p.id, p.where("id")) for p in parts.products]),
         ("build-up", [(b.id, b.where("id")) for b in parts.build_ups]),
         ("shift", [(s.id, s.where("id")) for s in parts.shifts]),
@@ -44,7 +45,7 @@ def _ids(parts: Parts) -> Iterator[Fault]:
         ("zone", [(z.id, z.where("id")) for z in parts.zones]),
     ]
     for kind, named in kinds:
-        first: dict[object, str] = {}
+        first: dict[str, str] = {}
         for name, where in named:
             if name and name in first:
                 yield Fault(
@@ -56,7 +57,8 @@ def _ids(parts: Parts) -> Iterator[Fault]:
 
 
 def _plain_date(value: object) -> date | None:
-    return value if isinstance(value, date) and not isinstance(value, datetime) else None
+    plain = isinstance(value, date) and not isinstance(value, datetime)
+    return value if plain and isinstance(value, date) and value.year in YEARS else None
 
 
 def _dates(parts: Parts) -> Iterator[Fault]:
@@ -91,7 +93,7 @@ def _clocks(parts: Parts) -> Iterator[Fault]:
         )
         return
     as_of = parts.job.get("as_of")
-    if isinstance(as_of, datetime) and as_of.tzinfo is None:
+    if isinstance(as_of, datetime) and as_of.tzinfo is None and as_of.year in YEARS:
         gap = missing(as_of, zone)
         if gap:
             do = "Write a minute that exists."
@@ -139,7 +141,7 @@ def needed_steps(parts: Parts) -> list[str]:
     """Kinds of steps that the zones' build-ups ask for, in working order."""
     used = {z.doc.build_up for z in parts.zones if z.doc}
     coats = [c for b in parts.build_ups if b.doc and b.id in used for c in b.doc.coats]
-    steps = ["prep", "details", *dict.fromkeys(c.role.value for c in coats)]
+    steps = ["prep", "details", *dict.fromkeys(c.role.value for c in coats if c.role in SERVES)]
     if any(c.aggregate and c.aggregate.method == "to-refusal" for c in coats):
         steps.append("sweep")
     if any(f.doc and f.doc.kind.value == "stall" for f in parts.features):
@@ -183,6 +185,9 @@ def _crews(parts: Parts) -> Iterator[Fault]:
 def file_fault(root: Path, name: str, where: str, kind: str) -> Iterator[Fault]:
     """The file is there, inside the bundle."""
     path = PurePosixPath(name)
+    if not name.isprintable() or len(name) > 200:
+        yield Fault(where=where, what="This is no file name.", do="Name a file in the bundle.")
+        return
     inside = not path.is_absolute() and ".." not in path.parts and "\\" not in name
     if not inside or not (root / name).resolve().is_relative_to(root.resolve()):
         yield Fault(

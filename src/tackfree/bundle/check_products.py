@@ -10,6 +10,7 @@ from tackfree.bundle.documents.spec import LimitsDoc
 from tackfree.bundle.faults import said
 from tackfree.bundle.items import Item, Parts
 from tackfree.errors import Fault
+from tackfree.words.cautions import known_hazards
 
 KIT_TOLERANCE = 0.005  # parts are printed rounded
 LIMIT_PAIRS = (("surface_min", "surface_max"), ("air_min", "air_max"))
@@ -22,6 +23,7 @@ def product_faults(parts: Parts) -> Iterator[Fault]:
             yield from _lacking(item, None)
             continue
         yield from _lacking(item, item.doc)
+        yield from _hazards(item, item.doc)
         yield from _kit(item, item.doc)
         yield from _cure(item, item.doc)
         yield from _recoat(item, item.doc)
@@ -35,7 +37,7 @@ def _lacking(item: Item[ProductDoc], doc: ProductDoc | None) -> Iterator[Fault]:
         needed = {"bag": 'bag = "50 lb"'}
     elif role == Role.SEALANT:
         needed = {"package": 'package = "20 fl oz"', "firm_after": 'firm_after = ["24 h", "36 h"]'}
-    elif role in {r.value for r in Role}:
+    elif role in [r.value for r in Role]:
         needed = {
             "volume_solids": 'volume_solids = "85 %"',
             "kit": "a [products.kit] table with its volume and parts",
@@ -44,11 +46,22 @@ def _lacking(item: Item[ProductDoc], doc: ProductDoc | None) -> Iterator[Fault]:
     else:
         return
     for key, example in needed.items():
-        if not item.raw.get(key):
+        if key not in item.raw or item.raw[key] == []:
             yield Fault(
                 where=item.where(key),
                 what=f"{item.id}: {key} is missing; a {role} cannot be counted without it.",
                 do=f"Copy it from the product sheet: {example}.",
+            )
+
+
+def _hazards(item: Item[ProductDoc], doc: ProductDoc) -> Iterator[Fault]:
+    """A misspelt hazard would lose its caution without a word."""
+    for i, hazard in enumerate(doc.hazards):
+        if hazard not in known_hazards():
+            yield Fault(
+                where=item.where("hazards", i),
+                what=f'{item.id}: there is no caution for the hazard "{hazard}".',
+                do=f"Write one of {', '.join(sorted(known_hazards()))}.",
             )
 
 

@@ -236,6 +236,7 @@ def _zone(doc: DeckZoneDoc) -> ZoneDoc:
         build_up_id=doc.build_up,
         layer=doc.layer,
         at_m=None if doc.at is None else (doc.at[0], doc.at[1]),
+        geojson_id=doc.geojson_id,
         slope_x=slope[0],
         slope_y=slope[1],
         substrate=Substrate(

@@ -24,6 +24,12 @@ from tackfree.bundle.read import Documents, Read
 M = TypeVar("M", bound=BaseModel)
 
 
+def word(raw: dict[str, Any], key: str) -> str:
+    """A text of a raw document, or nothing where another type stands."""
+    found = raw.get(key)
+    return found if isinstance(found, str) else ""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Item(Generic[M]):
     """One part of a document. ``doc`` is None where its own reading failed."""
@@ -35,8 +41,7 @@ class Item(Generic[M]):
 
     @property
     def id(self) -> str:
-        found = self.raw.get("id")
-        return found if isinstance(found, str) else ""
+        return word(self.raw, "id")
 
     def where(self, *more: int | str) -> str:
         return place(self.file, *self.path, *more)

@@ -7,15 +7,16 @@ from dataclasses import fields
 
 from tackfree.buildup.types import Limits
 from tackfree.bundle.types import Job
+from tackfree.units import K_PER_F, c_from_f
 
 # practice: 40 to 90 °F slab and air, slab 5 °F over the dew point, 85 % relative
 # humidity, 8 h without rain. There is no default for wind.
 DEFAULTS = Limits(
-    surface_min_c=40 / 9,
-    surface_max_c=290 / 9,
-    air_min_c=40 / 9,
-    air_max_c=290 / 9,
-    spread_min_k=25 / 9,
+    surface_min_c=c_from_f(40),
+    surface_max_c=c_from_f(90),
+    air_min_c=c_from_f(40),
+    air_max_c=c_from_f(90),
+    spread_min_k=5 * K_PER_F,
     rh_max=0.85,
     rain_free_h=8.0,
 )

@@ -6,17 +6,16 @@ import hashlib
 from collections.abc import Iterator
 from pathlib import Path
 
-from tackfree.bundle.check_buildups import build_up_faults
-from tackfree.bundle.check_decks import deck_faults
-from tackfree.bundle.check_job import job_faults
-from tackfree.bundle.check_products import product_faults
+from tackfree.bundle.checks import all_faults, check
 from tackfree.bundle.convert import job_of
-from tackfree.bundle.items import parts_of
-from tackfree.bundle.read import Documents, folder_of, read
+from tackfree.bundle.new import copy_bundle, new_job
+from tackfree.bundle.read import folder_of, read
 from tackfree.bundle.types import Job
 from tackfree.deck.types import PostTensioned
-from tackfree.errors import Fault, Refused, ToolError
+from tackfree.errors import Refused
 from tackfree.words import Message
+
+__all__ = ["check", "copy_bundle", "documents", "load", "new_job", "notes"]
 
 
 def load(path: Path) -> Job:
@@ -33,34 +32,10 @@ def load(path: Path) -> Job:
         If there is nothing at the path, or no zip that is safe to unpack.
     """
     docs = read(folder_of(path))
-    faults = _all_faults(docs)
+    faults = all_faults(docs)
     if faults:
         raise Refused(faults)
     return job_of(docs)
-
-
-def check(path: Path) -> tuple[Fault, ...]:
-    """Every fault of a bundle, those of its files first; empty where it can be loaded."""
-    try:
-        return _all_faults(read(folder_of(path)))
-    except ToolError as error:
-        return error.faults
-
-
-def _all_faults(docs: Documents) -> tuple[Fault, ...]:
-    parts = parts_of(docs)
-    faults = [
-        *docs.faults,
-        *job_faults(parts),
-        *product_faults(parts),
-        *build_up_faults(parts),
-        *deck_faults(parts),
-    ]
-    # A missing key can be both a fault of its document and of a cross check.
-    first: dict[str, Fault] = {}
-    for one in faults:
-        first.setdefault(f"{one.where}: {one.what}", one)
-    return tuple(first.values())
 
 
 def notes(job: Job) -> tuple[Message, ...]:

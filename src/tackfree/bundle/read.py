@@ -85,8 +85,12 @@ def read(root: Path) -> Documents:
 
 def _read_one(docs: Documents, name: str, model: type[BaseModel]) -> None:
     raw = _toml(docs, name)
-    if raw is None:
-        return
+    if raw is not None:
+        take(docs, name, model, raw)
+
+
+def take(docs: Documents, name: str, model: type[BaseModel], raw: dict[str, Any]) -> None:
+    """Add one document by what its file says."""
     parsed: BaseModel | None = None
     try:
         parsed = model.model_validate(raw)

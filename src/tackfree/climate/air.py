@@ -234,7 +234,7 @@ def wet_bulb_c(air_c: X, rh: X, pressure_pa: float = STANDARD_PRESSURE_PA) -> X:
     Returns
     -------
     float or array of the same shape
-        Wet bulb. [°C], over ice below 0 °C
+        Wet bulb. [°C], over ice below 0 °C, and there never above the air
 
     Source
     ------

@@ -195,30 +195,34 @@ def slab_trace(
         for cells in sorted({c.cells for c in cases}):
             rows = [i for i, c in enumerate(cases) if c.cells == cells]
             table = np.array([_numbers(cases[i], mean_air) for i in rows])
+            weights = np.array([_top_weights(cases[i]) for i in rows]).T.copy()
             steps = max(1, round(steps_per_hour * series.step_s / 3600))
             found = _march(
                 held["air"], held["sky"], held["sun"], held["wind"],
-                table, cells, first, series.step_s / steps, steps,
+                table, weights, cells, first, series.step_s / steps, steps,
             )  # fmt: skip
             surface[rows], top[rows] = found
     per_hour = 3600 / series.step_s
+    masks: dict[tuple[str, ...], NDArray[np.bool_]] = {}
     for i, case in enumerate(cases):
-        unknown = _missing(case, columns)
-        unknown = _spread_forward(unknown, round(UNKNOWN_AFTER_GAP_H * per_hour))
-        if start_c is None:
-            unknown[: round(SPIN_UP_H * per_hour)] = True
-        surface[i, unknown] = np.nan
-        top[i, unknown] = np.nan
+        needs = _needs(case)
+        if needs not in masks:
+            gaps = np.any([~np.isfinite(columns[n]) for n in needs], axis=0)
+            masks[needs] = _spread_forward(gaps, round(UNKNOWN_AFTER_GAP_H * per_hour))
+            if start_c is None:
+                masks[needs][: round(SPIN_UP_H * per_hour)] = True
+        surface[i, masks[needs]] = np.nan
+        top[i, masks[needs]] = np.nan
     return SlabTrace(surface_c=surface, top_c=top)
 
 
-def _missing(case: SlabCase, columns: dict[str, FloatArray]) -> NDArray[np.bool_]:
-    """Intervals in which something this case depends on is not known."""
+def _needs(case: SlabCase) -> tuple[str, ...]:
+    """The columns without which this case is unknown."""
     needs = ["air"]
     needs += ["sun"] if case.sun_factor * case.absorptance > 0 else []
     needs += ["sky"] if case.sky_view * case.emissivity > 0 else []
     needs += ["wind"] if case.wind_factor > 0 else []
-    return np.asarray(np.any([~np.isfinite(columns[n]) for n in needs], axis=0), dtype=np.bool_)
+    return tuple(needs)
 
 
 def _hold(column: FloatArray) -> FloatArray:
@@ -242,7 +246,6 @@ def _numbers(case: SlabCase, mean_air_c: float) -> list[float]:
     cell_m = case.thickness_m / case.cells
     conductance = case.conductivity_w_mk / cell_m
     below_c = {"interior": case.interior_c, "ground": mean_air_c, "air": 0.0}[case.bottom]
-    first_weight = min(0.5 * cell_m, TOP_DEPTH_M)
     return [
         conductance,
         case.heat_j_m3k * cell_m,
@@ -253,13 +256,20 @@ def _numbers(case: SlabCase, mean_air_c: float) -> list[float]:
         case.bottom_h_w_m2k,
         1.0 if case.bottom == "air" else 0.0,
         below_c + ZERO_C_K,
-        cell_m,
-        first_weight,
     ]
 
 
-@njit(cache=True)
-def _march(air, sky, sun, wind, table, cells, start_c, dt, steps):  # type: ignore[no-untyped-def]  # pragma: no cover
+def _top_weights(case: SlabCase) -> FloatArray:
+    """Share of each node in the mean of the uppermost 1.5 in."""
+    cell_m = case.thickness_m / case.cells
+    lower = cell_m * (np.arange(case.cells + 1) + 0.5)
+    depth = np.minimum(lower, min(TOP_DEPTH_M, case.thickness_m))
+    part = np.diff(np.concatenate([[0.0], depth])).clip(0)
+    return np.asarray(part / part.sum())
+
+
+@njit(cache=True, error_model="numpy")
+def _march(air, sky, sun, wind, table, weights, cells, start_c, dt, steps):  # type: ignore[no-untyped-def]  # pragma: no cover
     """The time march, cases in blocks so that the inner loops run in SIMD.
 
     Each step eliminates from the underside up: all its multipliers are constants
@@ -324,21 +334,17 @@ def _march(air, sky, sun, wind, table, cells, start_c, dt, steps):  # type: igno
                 for i in range(1, cells + 1):
                     for k in range(width):
                         t[i, k] = p[i, k] + mul[i, k] * t[i - 1, k]
+            mean = np.zeros(width)
+            for i in range(cells + 1):
+                for k in range(width):
+                    mean[k] += weights[i, begin + k] * t[i, k]
             for k in range(width):
                 surface[begin + k, hour] = t[0, k] - ZERO_C_K
-                cell_m, share = table[begin + k, 9], table[begin + k, 10]
-                total, depth = share * t[0, k], share
-                for i in range(1, cells + 1):
-                    part = min(cell_m, TOP_DEPTH_M - depth)
-                    if part <= 0:
-                        break
-                    total += part * t[i, k]
-                    depth += part
-                top[begin + k, hour] = total / depth - ZERO_C_K
+                top[begin + k, hour] = mean[k] - ZERO_C_K
     return surface, top
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _convection(v):  # type: ignore[no-untyped-def]  # pragma: no cover
     """W/(m² K) from the wind at the deck in m/s; the pair of NISTIR 6551."""
     return 5.6 + 4.0 * v if v < 5.0 else 7.2 * v**0.78

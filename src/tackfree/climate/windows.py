@@ -267,8 +267,9 @@ def _rain(
     past = until > weather.slots
     until = np.minimum(until, weather.slots)
     wet = weather.next_rain[first]
-    hours = (wet - end) * slot_h  # dry hours after the last kit; negative: while placing
+    begun, hours = (wet - first) * slot_h, (wet - end) * slot_h
     unknown = (weather.next_unknown_rain[first] < until) | past
+    book.rule(wet < end, State.WAIT, "climate.wait.rain_placing", begun)
     book.rule(wet < until, State.WAIT, "climate.wait.rain", hours, (until - end) * slot_h)
     book.rule(unknown, State.UNKNOWN, "climate.unknown.rain")
 
@@ -338,6 +339,25 @@ def rise_k(weather: SlotWeather, *, duration_slots: int, tack_free: IntArray | N
     rise = ranges.high(first, last) - weather.top_c[first]
     bad = (dry < 0) | ranges.unknown(first, last) | (first + duration_slots > weather.slots)
     return np.where(bad, np.nan, rise)
+
+
+def outgassing_note(rise: float) -> Message | None:
+    """A caution where the slab warms by more than 1 °F under a wet film; else None."""
+    if not rise > OUTGASSING_CAUTION_K:
+        return None
+    values = _both_units("climate.note.outgassing", "number", rise)
+    return Message(id="climate.note.outgassing", values=values)
+
+
+def not_applied(limits: PlacingLimits) -> tuple[Message, ...]:
+    """The rules for which no limit stands anywhere, to be said beside the windows."""
+    names = (
+        "surface_min_c", "surface_max_c", "air_min_c", "air_max_c", "rh_max", "spread_min_k",
+        "rain_free_h", "wind_max_m_s",
+    )  # fmt: skip
+    return tuple(
+        Message(id=f"climate.no_limit.{name}") for name in names if getattr(limits, name) is None
+    )
 
 
 def go(states: StartStates) -> BoolArray:

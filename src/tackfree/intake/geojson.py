@@ -24,6 +24,7 @@ from tackfree.errors import Fault, InputError, NotFound, Refused
 from tackfree.words import Message
 
 DIGITS = 6  # a micrometre
+SMALLEST_M = 0.5
 POLYGONS = {
     FeatureKind.COLUMN,
     FeatureKind.OPENING,
@@ -62,12 +63,12 @@ def read_geojson(path: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:
     shapes: dict[str, BaseGeometry] = {}
     features: list[Feature] = []
     for number, row in enumerate(rows, 1):
-        named = f"{path.name}, feature {row.get('properties', {}).get('id') or number}"
+        properties = row.get("properties") or {}
+        named = f"{path.name}, feature {properties.get('id') or number}"
         try:
-            properties = row.get("properties") or {}
             ident, kind = str(properties["id"]), str(properties["kind"])
             geometry = _geometry(row["geometry"], path.name, ident, messages)
-        except (KeyError, TypeError, ValueError, shapely.GEOSException) as fault:
+        except (KeyError, TypeError, ValueError, shapely.errors.ShapelyError) as fault:
             faults.append(
                 Fault(
                     where=named,
@@ -96,7 +97,11 @@ def read_geojson(path: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:
                 Fault(where=named, what=f"a {kind} is an area.", do="Draw it as a polygon.")
             )
             continue
+        if kind in POLYGONS and not geometry.is_valid:
+            faults.append(_crossed(named, geometry))
+            continue
         features.append(_feature(ident, FeatureKind(kind), geometry, properties))
+    _not_degrees(shapes, path.name)
     zones = _zones(doc, shapes, path.name, faults)
     if faults:
         raise Refused(faults)
@@ -147,7 +152,23 @@ def _geometry(raw: dict[str, Any], file: str, ident: str, messages: list[Message
     geometry = shapely.force_2d(to_shape(raw))
     if not all(map(math.isfinite, geometry.bounds)) or geometry.is_empty:
         raise ValueError("it has no place")
+    if isinstance(geometry, Polygon) and shapely.make_valid(geometry).area == 0:
+        raise ValueError("it encloses no area")
     return geometry
+
+
+def _not_degrees(shapes: dict[str, BaseGeometry], file: str) -> None:
+    """A whole deck smaller than a doormat is a deck in degrees."""
+    if not shapes:
+        return
+    low_x, low_y, high_x, high_y = shapely.total_bounds(list(shapes.values()))
+    across = max(high_x - low_x, high_y - low_y)
+    if across < SMALLEST_M:
+        raise InputError(
+            f"everything in it is {across:.2g} m across; the coordinates look like degrees.",
+            where=file,
+            do="Write planar metres in the deck's own frame.",
+        )
 
 
 def _closed(rings: Any) -> tuple[list[Any], bool]:
@@ -224,14 +245,18 @@ def _outline_fault(
     if not isinstance(outline, Polygon | MultiPolygon):
         return Fault(where=where, what=f"feature {wanted} is no area.", do="Draw it as a polygon.")
     if not outline.is_valid:
-        return Fault(
-            where=where,
-            what=f"its outline crosses itself ({shapely.is_valid_reason(outline)}).",
-            do="Draw its corners in order, so that no side crosses another.",
-        )
+        return _crossed(where, outline)
     if outline.area == 0:
         return Fault(where=where, what="its outline encloses no area.", do="Draw it again.")
     return None
+
+
+def _crossed(where: str, outline: BaseGeometry) -> Fault:
+    return Fault(
+        where=where,
+        what=f"its outline crosses itself ({shapely.is_valid_reason(outline)}).",
+        do="Draw its corners in order, so that no side crosses another.",
+    )
 
 
 def write_geojson(deck: Deck) -> str:

@@ -37,7 +37,8 @@ def share_details(
     near = [f.buffer(_ON_EDGE_M) for f in floors]
     wide = [f.buffer(_ON_CUT_M) for f in floors]
     mine = zone.outline.buffer(_ON_EDGE_M)
-    here = [f for f in features if f.geometry.intersects(mine)]
+    shapely.prepare(mine)
+    here = [f for f in features if mine.intersects(f.geometry)]
 
     def lengths(kind: FeatureKind, where: Sequence[BaseGeometry], height: bool) -> FloatArray:
         return sum(

@@ -107,9 +107,7 @@ def _crew_hours(
     return best
 
 
-def shortest_closures(
-    arrays: Arrays, ok: list[BoolArray], finish: list[IntArray]
-) -> list[int]:
+def shortest_closures(arrays: Arrays, ok: list[BoolArray], finish: list[IntArray]) -> list[int]:
     """Fewest slots each closure can last, crews free. One per closure."""
     out = []
     for c in arrays.closures:

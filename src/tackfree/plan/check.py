@@ -28,9 +28,10 @@ def check_plan(problem: Problem, plan: Plan) -> tuple[Fault, ...]:
         if names[task.id] != 1:
             out.append(_fault(task.id, f"It is placed {names[task.id]} times instead of once."))
     wanted = {t.id for t in problem.tasks}
-    out.extend(_fault(n, "The plan places it; the problem lacks it.") for n in names - Counter(
-        {n: names[n] for n in wanted}
-    ))
+    out.extend(
+        _fault(n, "The plan places it; the problem lacks it.")
+        for n in names - Counter({n: names[n] for n in wanted})
+    )
     if out:
         return tuple(out)
     at = {p.task_id: p for p in plan.placed}
@@ -50,7 +51,7 @@ def _fault(where: str, what: str) -> Fault:
 
 def _placement(problem: Problem, p: Placed) -> list[Fault]:
     task = next(t for t in problem.tasks if t.id == p.task_id)
-    out = []
+    out: list[Fault] = []
     if (p.section_id, p.step_id) != (task.section_id, task.step_id):
         out.append(_fault(p.task_id, f"It is labelled {p.section_id} {p.step_id}."))
     if p.end - p.start != task.duration:
@@ -74,7 +75,7 @@ def _holding(problem: Problem, p: Placed) -> list[ShiftSpan]:
 
 
 def _crews(problem: Problem, plan: Plan) -> list[Fault]:
-    out = []
+    out: list[Fault] = []
     for crew in problem.crews:
         doing: dict[int, str] = {}
         clashes = set()
@@ -109,13 +110,9 @@ def _lag(problem: Problem, lag: Lag, at: dict[str, Placed]) -> list[Fault]:
         )
     latest = lag.latest[a.end] if a.end < len(lag.latest) else -1
     if 0 <= latest < b.start:
-        out.append(
-            _fault(b.task_id, f"It starts at slot {b.start}; it had to by slot {latest}.")
-        )
+        out.append(_fault(b.task_id, f"It starts at slot {b.start}; it had to by slot {latest}."))
     if lag.same_or_next_shift and not _same_or_next(problem, a, b):
-        out.append(
-            _fault(b.task_id, f"It is not in the shift of {a.task_id} or the one after it.")
-        )
+        out.append(_fault(b.task_id, f"It is not in the shift of {a.task_id} or the one after it."))
     return out
 
 
@@ -129,7 +126,7 @@ def _same_or_next(problem: Problem, a: Placed, b: Placed) -> bool:
 
 
 def _closures(problem: Problem, plan: Plan, at: dict[str, Placed]) -> list[Fault]:
-    out = []
+    out: list[Fault] = []
     lost: Counter[int] = Counter()
     for c in problem.closures:
         opens = _opens(c, at)
@@ -165,7 +162,7 @@ def _opens(c: Closure, at: dict[str, Placed]) -> int | None:
 
 
 def _claims(plan: Plan) -> list[Fault]:
-    out = []
+    out: list[Fault] = []
     finish = max([*(p.end for p in plan.placed), *plan.opens.values()], default=0)
     for stage in plan.stages:
         if stage.bound > stage.value:

@@ -96,9 +96,7 @@ def arrays_of(problem: Problem) -> Arrays:
         if stands is not None:
             stands = np.minimum.accumulate(stands[::-1])[::-1]
             high = np.minimum(high, stands)
-        lags.append(
-            LagArrays(i=i, j=j, low=low, high=high, stands=stands, within=within)
-        )
+        lags.append(LagArrays(i=i, j=j, low=low, high=high, stands=stands, within=within))
     closures = []
     for c in problem.closures:
         gates = []
@@ -151,16 +149,13 @@ def _lookup(table: tuple[int, ...], duration: int, slots: int) -> IntArray:
 
 def _next_shift(problem: Problem, ok: BoolArray, duration: int) -> IntArray:
     """End of the shift after the one a task stands in, by its start slot."""
-    out = np.full(problem.slots, NEVER, dtype=np.int64)
-    for s in np.flatnonzero(ok):
-        ends = []
-        for span in problem.shifts:
-            if span.begin <= s and s + duration <= span.end:
-                later = [x for x in problem.shifts if x.begin >= span.end]
-                following = min(later, key=lambda x: (x.begin, -x.end), default=span)
-                ends.append(following.end)
-        out[s] = max(ends, default=NEVER)
-    return out
+    out = np.full(problem.slots, -1, dtype=np.int64)
+    spans = sorted(problem.shifts, key=lambda x: (x.begin, -x.end))
+    for n, span in enumerate(spans):
+        following = next((x for x in spans[n + 1 :] if x.begin >= span.end), span)
+        fits = slice(span.begin, max(span.begin, span.end - duration + 1))
+        out[fits] = np.maximum(out[fits], following.end)
+    return np.where(ok & (out >= 0), out, NEVER)
 
 
 def _order(n: int, lags: list[LagArrays]) -> tuple[int, ...]:

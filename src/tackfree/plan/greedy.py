@@ -16,6 +16,8 @@ import numpy as np
 
 from tackfree.plan.domains import NEVER, Arrays, BoolArray, IntArray, LagArrays, next_member
 
+FIRST_ORDERS = 4
+
 
 @dataclass(kw_only=True)
 class Draft:
@@ -45,7 +47,7 @@ def draft_plan(
     ok: list[BoolArray],
     *,
     seed: int = 0,
-    tries: int = 60,
+    tries: int = 24,
     stop: Callable[[], bool] | None = None,
 ) -> Draft | None:
     """The best of ``tries`` insertion orders; None where no order fits.
@@ -75,14 +77,22 @@ def draft_plan(
     rng = np.random.default_rng(seed)
     best: Draft | None = None
     best_order: list[str] = []
+    order: list[str] = []
     openings = _opening_orders(arrays, ok, sections)
     for n in range(tries):
         if best is not None and stop is not None and stop():
             break
-        order = openings[n] if n < len(openings) else _neighbour(best_order or openings[0], rng)
+        if n < len(openings):
+            order = openings[n]
+        elif best is not None:
+            order = _neighbour(best_order, rng)
         draft = _insert_all(state, sections, order)
-        if draft is not None and (best is None or draft.score <= best.score):
+        if isinstance(draft, str):
+            # The section that found no room goes first in the next try.
+            openings.insert(n + 1, [draft, *(s for s in order if s != draft)])
+        elif best is None or draft.score <= best.score:
             best, best_order = draft, order
+            del openings[max(n + 1, FIRST_ORDERS) :]
     return best
 
 
@@ -112,9 +122,8 @@ def _neighbour(order: Sequence[str], rng: np.random.Generator) -> list[str]:
     return out
 
 
-def _insert_all(
-    state: _State, sections: dict[str, list[int]], order: Sequence[str]
-) -> Draft | None:
+def _insert_all(state: _State, sections: dict[str, list[int]], order: Sequence[str]) -> Draft | str:
+    """A draft, or the section that found no room."""
     arrays = state.arrays
     state.busy = [[] for _ in arrays.problem.crews]
     reach = [
@@ -132,7 +141,7 @@ def _insert_all(
         while True:
             found = _earliest_chain(state, tasks, state.lags.get(section, []), floor)
             if found is None:
-                return None
+                return section
             if closure is None:
                 break
             held = {k for k, _ in closure.gates}
@@ -206,7 +215,7 @@ def _shorten(
     found: dict[int, tuple[int, int]],
     held: set[int],
 ) -> dict[int, tuple[int, int]]:
-    """Move earlier steps as late as they go with those that hold cars back fixed: a shorter closure."""
+    """Move steps as late as they go, those that hold cars back aside: a shorter closure."""
     out = dict(found)
     moved = True
     while moved:

@@ -13,7 +13,7 @@ from tackfree.deck.takeoff import take_off
 from tackfree.deck.takeoff_types import Takeoff
 from tackfree.deck.types import Deck
 from tackfree.errors import Fault, Refused, ToolError
-from tackfree.intake.dxf import read_deck
+from tackfree.intake.dxf import DrawingReport, read_deck, report_drawing
 from tackfree.intake.geojson import read_geojson, write_geojson
 from tackfree.words import Message
 
@@ -80,6 +80,12 @@ def take_off_job(job: Job, decks: Sequence[Deck]) -> Takeoff:
     """Quantities of every zone, cracks routed as each build-up says."""
     rout_from_m = {b.id: b.details.rout_from_m for b in job.build_ups.values()}
     return take_off(decks, rout_from_m=rout_from_m)
+
+
+def read_drawing(path: Path) -> DrawingReport:
+    """Look into a drawing: layers with counts and closed areas, and what speaks for
+    which unit. Nothing is decided."""
+    return report_drawing(path)
 
 
 def deck_geojson(deck: Deck) -> str:

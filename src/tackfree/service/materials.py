@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
+from tackfree.buildup.rules import Place, RuleResult, judge
 from tackfree.bundle.types import Job
 from tackfree.deck.takeoff_types import Takeoff
 from tackfree.errors import NotFound
@@ -57,6 +59,29 @@ def materials_for(job: Job, takeoff: Takeoff, section_stage: SectionStage) -> Ma
         substrates={s.id: tuple(substrates[z] for z in s.zone_ids) for s in section_stage.sections},
     )
     return replace(found, messages=(*found.messages, *_pace(job, section_stage, found)))
+
+
+def judge_job(job: Job) -> tuple[tuple[str, RuleResult], ...]:
+    """What the rules say of each zone's build-up, as (zone id, result).
+
+    A zone whose build-up is not in the job says nothing here: reading the job does.
+    """
+    return tuple(
+        (zone.id, result)
+        for deck in job.decks
+        for zone in deck.zones
+        if zone.build_up_id in job.build_ups
+        for result in judge(
+            job.build_ups[zone.build_up_id],
+            job.products,
+            Place(
+                duty=zone.duty,
+                exposure=zone.exposure,
+                substrate=zone.substrate,
+                slope=math.hypot(zone.slope_x, zone.slope_y),
+            ),
+        )
+    )
 
 
 def _pace(job: Job, stage: SectionStage, found: Materials) -> list[Message]:

@@ -154,7 +154,16 @@ def shift_sheets(made: Pipeline, on: date | None = None) -> dict[str, bytes]:
 
 def calendar(made: Pipeline) -> bytes:
     """The plan as iCalendar."""
-    return plan_calendar(made.job, made.plan, made.problem)
+    job = made.job
+    return plan_calendar(
+        made.problem,
+        made.plan,
+        job_id=job.id,
+        job_name=job.name,
+        time_zone=job.place.time_zone,
+        as_of=job.as_of,
+        language=job.languages[0],
+    )
 
 
 def headline(made: Pipeline) -> tuple[str, ...]:

@@ -263,9 +263,7 @@ def _states(maker: _Maker, section: Section, coat: Coat, duration: int) -> Start
     return maker.states[key]
 
 
-def _lags(
-    maker: _Maker, section: Section, steps: list[_Step], tasks: dict[str, Task]
-) -> list[Lag]:
+def _lags(maker: _Maker, section: Section, steps: list[_Step], tasks: dict[str, Task]) -> list[Lag]:
     build_up = maker.job.build_ups[section.build_up_id]
     out = []
     under: _Step | None = None  # the last coat so far

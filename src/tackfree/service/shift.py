@@ -27,9 +27,10 @@ from tackfree.sheets.shift_types import MixCard, Said, ShiftRow, ShiftSheet
 from tackfree.supply.types import CoatLine, Materials
 from tackfree.units import Kind, System, show
 from tackfree.words import Message, say
-from tackfree.words.cautions import cautions_for
+from tackfree.words.cautions import cautions_for, rules
 
-KITS_LOW_C, KITS_HIGH_C = 18.0, 27.0  # practice: kits stored at 65 to 80 °F
+DECK_PT, DECK_SMALL_PT = 232.0, 200.0  # height of the deck drawing
+KITS_LOW_C, KITS_HIGH_C = 33 / 1.8, 48 / 1.8  # practice: kits stored at 65 to 80 °F
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -154,8 +155,8 @@ class _Maker:
         night = any(a < times.utc(span.end) and times.utc(span.begin) < b
                     for a, b in self.climate.dark)  # fmt: skip
         drawing, drawing_alt = shift_drawing(
-            deck=deck, sections=tuple(self.sections.values()), rows=rows, work=work,
-            times=times, span=span, title=self._corner(deck, span), language=self.languages[0],
+            deck=deck, sections=tuple(self.sections.values()), rows=rows,
+            times=times, span=span, max_pt=DECK_PT if len(work) < 3 else DECK_SMALL_PT,
         )  # fmt: skip
         strip, strip_alt = shift_strip(
             span=span, work=work, rows=rows, times=times, weather=self.climate.weather,
@@ -193,11 +194,6 @@ class _Maker:
             made_utc_s=int(self.job.as_of.timestamp()),
             invented=self.job.invented,
         )
-
-    def _corner(self, deck: Deck, span: ShiftSpan) -> tuple[str, ...]:
-        day = date_words(span.on, self.languages[0])
-        title = f"{deck.id} {deck.name}" if deck.name != deck.id else deck.id
-        return (title, f"{self.job.id} · {day} · {span.shift_id}")
 
     def _coat(self, placed: Placed) -> Coat | None:
         build_up = self.job.build_ups.get(self.sections[placed.section_id].build_up_id)
@@ -401,8 +397,10 @@ class _Maker:
                 self.sections[placed.section_id].exposure.value, night,
             ):  # fmt: skip
                 ordered.setdefault((message.id, str(message.values.get("hazard", ""))), message)
-        last = ordered.pop(("caution.sheet-first", ""))
-        return tuple(self.said(m) for m in (*ordered.values(), last))
+        rank = {f"caution.{rule.id}": k for k, rule in enumerate(rules())}
+        last = {"caution.unlisted": len(rank), "caution.sheet-first": len(rank) + 1}
+        found = sorted(ordered.values(), key=lambda m: {**rank, **last}[m.id])
+        return tuple(self.said(m) for m in found)
 
     def _notes(self, deck: Deck, work: Sequence[Placed]) -> tuple[Said, ...]:
         out = []

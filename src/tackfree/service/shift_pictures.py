@@ -15,14 +15,15 @@ from tackfree.deck.types import Deck, Section
 from tackfree.plan.types import Placed, ShiftSpan
 from tackfree.service.shift_times import Times, short_reason, wall
 from tackfree.sheets.day_strip import Bar, DayStrip, DayWords, Span, day_strip_svg
-from tackfree.sheets.deck_svg import Corner, DeckWords, deck_svg
+from tackfree.sheets.deck_svg import deck_svg
 from tackfree.sheets.shift_types import ShiftRow
 from tackfree.units import System
 from tackfree.words import say
 
 PT = 4.0 / 3.0  # px per point: type of 12 px prints as 9 pt
-DECK_W, DECK_H = 306 * PT, 262 * PT
-STRIP_W = 556 * PT
+DECK_W = 306 * PT
+STRIP_W = 558 * PT
+FRAME_PX = (4.8 * 12.0, 7.1 * 12.0)  # what margins and scale bar take, across and down
 RAIN_FROM_MM = 0.1
 
 
@@ -31,11 +32,9 @@ def shift_drawing(
     deck: Deck,
     sections: Sequence[Section],
     rows: Sequence[ShiftRow],
-    work: Sequence[Placed],
     times: Times,
     span: ShiftSpan,
-    title: tuple[str, ...],
-    language: str,
+    max_pt: float,
 ) -> tuple[str, str]:
     """The deck with this shift's sections hatched and numbered, and its alt text."""
     tonight = {row.section_id for row in rows}
@@ -50,22 +49,19 @@ def shift_drawing(
         text = f"{row.step_id} · {row.kits} kits" if row.kits.isdigit() else row.step_id
         labels.setdefault(row.section_id, []).append(text)
         numbers.setdefault(row.section_id, row.number)
-    words = DeckWords(
-        post_tensioned=say(f"state.post-tensioned-{deck.post_tensioned.value}", language)
-    )
 
     def draw(width: float) -> str:
         return deck_svg(
-            deck, sections, corner=Corner(title=title[0], lines=title[1:]), shade=shade,
-            labels=labels, numbers=numbers, highlight=sorted(tonight), palette="print",
-            width=width, type_px=12.0, words=words,
+            deck, sections, foot="scale", shade=shade, labels=labels, numbers=numbers,
+            highlight=sorted(tonight), palette="print", width=width, type_px=12.0,
         )  # fmt: skip
 
     svg = draw(DECK_W)
     found = re.search(r'height="([0-9.]+)"', svg)
-    height = float(found.group(1)) if found else DECK_H
-    if height > DECK_H:
-        svg = draw(max(0.5 * DECK_W, DECK_W * DECK_H / height))
+    height = float(found.group(1)) if found else 0.0
+    if height > max_pt * PT:  # margins do not shrink with the deck: solve for the deck alone
+        across, down = FRAME_PX
+        svg = draw(across + (DECK_W - across) * (max_pt * PT - down) / (height - down))
     told = ", ".join(f"{r.number} {r.section_id} {r.step_id}" for r in rows)
     return svg, f"{deck.id}: {told}"
 

@@ -7,6 +7,7 @@ which is finer than a slot. Starts round up and ends round down to 5 min.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -23,22 +24,17 @@ Clocks = Mapping[tuple[str, str], Clock]
 
 # A word in a rule's id, and the short reason a foreman reads.
 _SHORT = (
+    ("unknown", "data"),
+    ("stale", "stale"),
+    ("outgassing", "outgassing"),
     ("dew", "dew"),
     ("spread", "dew"),
     ("rain", "rain"),
     ("dark", "dark"),
-    ("light", "dark"),
-    ("gas", "outgassing"),
-    ("warming", "outgassing"),
     ("wind", "wind"),
-    ("humid", "humid"),
     ("rh", "humid"),
-    ("cold", "cold"),
-    ("min", "cold"),
-    ("hot", "hot"),
-    ("max", "hot"),
-    ("unknown", "data"),
-    ("missing", "data"),
+    ("low", "cold"),
+    ("high", "hot"),
 )
 
 
@@ -65,9 +61,9 @@ def wall(utc_s: float, zone: ZoneInfo) -> str:
 
 def short_reason(rule_id: str) -> Message:
     """A rule's id as two or three words; "weather" where it is not known here."""
-    name = rule_id.rsplit(".", 1)[-1].replace("_", "-")
+    parts = re.split(r"[._-]", rule_id)
     for part, reason in _SHORT:
-        if part in name.split("-") or (len(part) > 3 and part in name):
+        if part in parts:
             return Message(id=f"sheet.because.{reason}")
     return Message(id="sheet.because.window")
 

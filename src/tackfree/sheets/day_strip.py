@@ -164,13 +164,10 @@ class _Strip:
             x0, x1 = self.x(span.from_utc_s), self.x(span.to_utc_s)
             box = Box(x=x0, y=self.y_curve, w=x1 - x0, h=self.y_axis - self.y_curve)
             out.append(self.pen.rect(box, f'{self.pen.fill("line")} fill-opacity="0.22"'))
-            if span.text and x1 - x0 > text_width(span.text, self.t) + self.t:
-                out.append(
-                    self.pen.text(
-                        x0 + 0.4 * self.t, self.y_curve + 1.1 * self.t, span.text, self.t,
-                        role="ink-2",
-                    )
-                )  # fmt: skip
+            w = text_width(span.text, self.t)
+            if span.text and x1 - x0 > w + self.t:  # low, under the curves
+                at, base = x1 - w - 0.4 * self.t, self.y_axis - 0.7 * self.t
+                out.append(self.pen.text(at, base, span.text, self.t, role="ink-2"))
         return out
 
     def _grid(self) -> list[str]:

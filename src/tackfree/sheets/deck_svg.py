@@ -19,10 +19,22 @@ from shapely.geometry.base import BaseGeometry
 from tackfree.deck.types import Deck, Feature, FeatureKind, PostTensioned, Section
 from tackfree.sheets import look
 from tackfree.sheets.labels import Label, place_labels
-from tackfree.sheets.svg import Box, Frame, Pen, document, esc, fit, num, path_d, text_width
+from tackfree.sheets.svg import (
+    Box,
+    Frame,
+    Pen,
+    document,
+    esc,
+    fit,
+    num,
+    path_d,
+    text_width,
+    word_box,
+)
 
 FT = 0.3048
 ROUTED_FROM_M = 0.0015875  # 1/16 in: a wider crack is drawn solid
+SHALLOW = 8.0  # ems; below a shallower deck there is room left for words
 STACK_BELOW = 36.0  # ems; a narrower drawing puts its corner block under the scale bar
 
 
@@ -59,6 +71,7 @@ def deck_svg(
     width: float = 960.0,
     type_px: float = 16.0,
     north_deg: float | None = None,
+    foot: str = "block",
     words: DeckWords | None = None,
 ) -> str:
     """One deck in its drawing frame, as SVG text.
@@ -82,6 +95,8 @@ def deck_svg(
         shrunk
     north_deg : where north lies, degrees clockwise from the drawing's up; no
         arrow is drawn where it is not known
+    foot : "block" for scale bar and corner block, "scale" for the bar alone
+        (the sheet around the drawing says the rest)
 
     Returns
     -------
@@ -93,18 +108,20 @@ def deck_svg(
     pen = Pen(look.PALETTES[palette], prefix)
     mine = [s for s in sections if s.deck_id == deck.id]
     shade = shade or {}
-    lines = len(_corner_lines(deck, corner, say))
+    lines = len(_corner_lines(deck, corner, say)) if foot == "block" else 0
     frame, page, bounds = _frame(deck, mine, width, type_px, lines)
 
     body = [pen.rect(Box(x=0, y=0, w=width, h=page.h), pen.fill("paper"))]
     body += _zones(deck, frame, pen)
-    body += _under(deck, frame, pen, say, type_px)
+    reserved: list[Box] = []
+    body += _under(deck, frame, pen, say, type_px, reserved)
     for section in mine:
         body += _section(
             section, frame, pen, shade.get(section.id, "go"), section.id in highlight, tappable
         )
     body += _over(deck, frame, pen)
 
+    gates = _gates(deck, frame, pen, say, type_px, reserved)
     placed, room = place_labels(
         [
             Label(
@@ -116,17 +133,25 @@ def deck_svg(
             )
             for s in mine
         ],
-        obstacles=[_to_px(f.geometry, frame) for f in deck.features if _blocks(f)],
-        page=Box(x=2, y=2, w=width - 4, h=bounds.y + bounds.h + type_px * 0.5),
+        obstacles=[_to_px(f.geometry.buffer(0.01), frame) for f in deck.features if _blocks(f)],
+        page=Box(
+            x=bounds.x,
+            y=bounds.y,
+            w=bounds.w,
+            h=bounds.h + (1.0 + _skirt(bounds, type_px)) * type_px,
+        ),
         size=type_px,
+        taken=reserved,
     )
     body += _stall_numbers(deck, frame, pen, type_px, room)
     body += _order([p for p in placed if p.number is not None], pen)
     for label in placed:
         body += label.draw(pen)
     body += _dimensions(frame, pen, bounds, type_px)
-    body += _gates(deck, frame, pen, say, type_px)
-    body += _foot(deck, corner, frame, pen, say, page, bounds, type_px, north_deg)
+    body += gates
+    body += _scale_and_north(frame, pen, say, page, bounds, type_px, north_deg)
+    if foot == "block":
+        body += _corner_block(deck, corner, pen, say, page, bounds, type_px)
     return document(
         body,
         width=width,
@@ -195,10 +220,21 @@ def _frame(
     scale = (width - left - right) / max(x1 - x0, 1e-6)
     bounds = Box(x=left, y=top, w=(x1 - x0) * scale, h=(y1 - y0) * scale)
     foot = max(5.0, 2.6 + 1.25 * lines)
-    if width < STACK_BELOW * type_px:
+    if not lines:
+        foot = 4.2
+    elif width < STACK_BELOW * type_px:
         foot = 6.8 + 1.25 * lines
-    page = Box(x=0, y=0, w=width, h=top + bounds.h + foot * type_px)
+    page = Box(x=0, y=0, w=width, h=top + bounds.h + (foot + _skirt(bounds, type_px)) * type_px)
     return Frame(x0_m=x0, y1_m=y1, px_per_m=scale, left=left, top=top), page, bounds
+
+
+def _skirt(bounds: Box, type_px: float) -> float:
+    """Room below a shallow deck for the words of its sections. [em]"""
+    return 3.4 if bounds.h < SHALLOW * type_px else 0.0
+
+
+def _below(bounds: Box, type_px: float) -> float:
+    return bounds.y + bounds.h + _skirt(bounds, type_px) * type_px
 
 
 def _to_px(geometry: BaseGeometry, frame: Frame) -> BaseGeometry:
@@ -219,7 +255,9 @@ def _zones(deck: Deck, frame: Frame, pen: Pen) -> list[str]:
     ]
 
 
-def _under(deck: Deck, frame: Frame, pen: Pen, say: DeckWords, type_px: float) -> list[str]:
+def _under(
+    deck: Deck, frame: Frame, pen: Pen, say: DeckWords, type_px: float, reserved: list[Box]
+) -> list[str]:
     """What lies under the sections' outlines: stalls, lanes, ramps."""
     out = []
     for f in deck.features:
@@ -229,12 +267,18 @@ def _under(deck: Deck, frame: Frame, pen: Pen, say: DeckWords, type_px: float) -
                 f'<path d="{path_d(f.geometry, frame)}" {pen.stroke("line", look.THIN, dash)}/>'
             )
         elif f.kind is FeatureKind.RAMP:
-            out += _ramp(f, deck, frame, pen, say, type_px)
+            out += _ramp(f, deck, frame, pen, say, type_px, reserved)
     return out
 
 
 def _ramp(
-    feature: Feature, deck: Deck, frame: Frame, pen: Pen, say: DeckWords, type_px: float
+    feature: Feature,
+    deck: Deck,
+    frame: Frame,
+    pen: Pen,
+    say: DeckWords,
+    type_px: float,
+    reserved: list[Box],
 ) -> list[str]:
     """A ramp: thin lines across the fall and an arrow that points up."""
     shape = _to_px(feature.geometry, frame)
@@ -263,12 +307,9 @@ def _ramp(
     out += _arrow(
         pen, cx + ux * tail, cy + uy * tail, cx + ux * tip, cy + uy * tip, "ink", look.MEDIUM
     )
-    out.append(
-        pen.text(
-            cx + ux * tail + 0.5 * type_px, cy + uy * tail - 0.4 * type_px, say.up, type_px,
-            halo=True,
-        )
-    )  # fmt: skip
+    x, y = cx + ux * tail + 0.5 * type_px, cy + uy * tail - 0.4 * type_px
+    reserved.append(word_box(say.up, x, y, type_px))
+    out.append(pen.text(x, y, say.up, type_px, halo=True))
     return out
 
 
@@ -455,7 +496,9 @@ def _both(metres: float) -> str:
     return f"{metres / FT:.0f} ft · {metres:.1f} m"
 
 
-def _gates(deck: Deck, frame: Frame, pen: Pen, say: DeckWords, type_px: float) -> list[str]:
+def _gates(
+    deck: Deck, frame: Frame, pen: Pen, say: DeckWords, type_px: float, reserved: list[Box]
+) -> list[str]:
     """Entrances and exits: a solid triangle at the edge, and its word."""
     out = []
     whole = unary_union([z.outline for z in deck.zones]) if deck.zones else None
@@ -486,18 +529,20 @@ def _gates(deck: Deck, frame: Frame, pen: Pen, say: DeckWords, type_px: float) -
         )
         word = say.entrance if f.kind is FeatureKind.ENTRANCE else say.exit
         right = spot.x <= centre.x
+        at, base = x + (1.1 if right else -1.1) * type_px, y + 0.35 * type_px
+        anchor = "start" if right else "end"
+        reserved.append(word_box(word, at, base, type_px, anchor).grown(3))
         out.append(
-            pen.text(
-                x + (1.1 if right else -1.1) * type_px, y + 0.35 * type_px, word, type_px,
-                role="accent", anchor="start" if right else "end", bold=True, halo=True,
-            )
-        )  # fmt: skip
+            pen.text(at, base, word, type_px, role="accent", anchor=anchor, bold=True, halo=True)
+        )
     return out
 
 
-def _foot(
-    deck: Deck,
-    corner: Corner | None,
+def _stacked(page: Box, type_px: float) -> bool:
+    return page.w < STACK_BELOW * type_px
+
+
+def _scale_and_north(
     frame: Frame,
     pen: Pen,
     say: DeckWords,
@@ -506,21 +551,33 @@ def _foot(
     type_px: float,
     north_deg: float | None,
 ) -> list[str]:
-    """Scale bar and north at the left, corner block at the right."""
-    top = bounds.y + bounds.h + 1.9 * type_px
-    stacked = page.w < STACK_BELOW * type_px
-    bar = (0.62 if stacked else 0.34) * page.w
-    out = _scale_bar(frame, pen, bounds.x, top + 1.6 * type_px, bar, type_px)
+    """Scale bar at the left below the deck, north beside it where it is known."""
+    y = _below(bounds, type_px) + 2.4 * type_px
+    stacked = _stacked(page, type_px)
+    out = _scale_bar(frame, pen, bounds.x, y, (0.62 if stacked else 0.34) * page.w, type_px)
     if north_deg is not None:
         x = page.w - 3.2 * type_px if stacked else bounds.x + 0.40 * page.w
-        out += _north(pen, x, top + 1.9 * type_px, type_px, north_deg, say)
+        out += _north(pen, x, y + 0.3 * type_px, type_px, north_deg, say)
+    return out
+
+
+def _corner_block(
+    deck: Deck,
+    corner: Corner | None,
+    pen: Pen,
+    say: DeckWords,
+    page: Box,
+    bounds: Box,
+    type_px: float,
+) -> list[str]:
+    """Title and lines under a heavy rule, at the right or below the scale bar."""
     title, *lines = _corner_lines(deck, corner, say)
-    right = page.w - 0.6 * type_px
-    left = 0.6 * type_px if stacked else bounds.x + 0.46 * page.w
-    if stacked:
-        top += 4.2 * type_px
+    top = _below(bounds, type_px) + 1.4 * type_px
+    left, right = bounds.x + 0.46 * page.w, page.w - 0.6 * type_px
+    if _stacked(page, type_px):
+        left, top = 0.6 * type_px, top + 4.2 * type_px
     big = 1.15 * type_px
-    out.append(pen.line(left, top, right, top, "ink", look.HEAVY))
+    out = [pen.line(left, top, right, top, "ink", look.HEAVY)]
     out.append(pen.text(left, top + 1.35 * type_px, fit(title, big, right - left), big, bold=True))
     for k, line in enumerate(lines):
         base = top + (2.65 + 1.22 * k) * type_px

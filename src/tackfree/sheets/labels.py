@@ -1,13 +1,15 @@
 """Where the words of a section stand, so that none lies on another.
 
-The rule, in this order: id, order number and all lines inside the largest part;
-fewer lines; the id alone; the id outside the part with a leader; nothing.
+The rule, in this order: id, order number and all lines inside the largest part,
+level or else turned; fewer lines; the id alone; all of it outside the part with a
+leader, then the id alone there; nothing.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 from shapely import Polygon, prepare, unary_union
 from shapely import box as shapely_box
@@ -28,6 +30,7 @@ class Label:
     number: int | None = None
     box: Box | None = None
     leader: tuple[float, float] | None = None
+    turned: bool = False  # reads from below
     size: float = 16.0
 
     @property
@@ -39,7 +42,11 @@ class Label:
 
     @property
     def extent(self) -> tuple[float, float]:
-        """Width and height of the words. [px]"""
+        """Width and height that the words take on the page. [px]"""
+        w, h = self._level()
+        return (h, w) if self.turned else (w, h)
+
+    def _level(self) -> tuple[float, float]:
         badge = 2.0 * self.size if self.number is not None else 0.0
         lengths = [text_width(t, self.size) for t in self.lines]
         wide = max([text_width(self.head, 1.1 * self.size), *lengths])
@@ -50,13 +57,18 @@ class Label:
         if self.box is None:
             return []
         size, out = self.size, []
-        x, y = self.box.x, self.box.y
+        cx, cy = self.centre
+        w, h = self._level()
+        x, y = cx - w / 2, cy - h / 2
         if self.leader is not None:
-            cx, cy = self.centre
             tx, ty = self.leader
             out.append(pen.line(cx, cy, tx, ty, "ink", look.THIN))
             out.append(f'<circle cx="{num(tx)}" cy="{num(ty)}" r="2" {pen.fill("ink")}/>')
-        out.append(pen.rect(self.box.grown(3), f'{pen.fill("paper")} fill-opacity="0.86"'))
+        if self.turned:
+            out.append(f'<g transform="rotate(-90 {num(cx)} {num(cy)})">')
+        out.append(
+            pen.rect(Box(x=x, y=y, w=w, h=h).grown(3), f'{pen.fill("paper")} fill-opacity="0.86"')
+        )
         if self.number is not None:
             r = 0.75 * size
             out.append(
@@ -73,28 +85,37 @@ class Label:
         out.append(pen.text(x, base, self.head, 1.1 * size, bold=True))
         for k, line in enumerate(self.lines, start=1):
             out.append(pen.text(x, base + k * size * LINE_HEIGHT, line, size))
+        if self.turned:
+            out.append("</g>")
         return out
 
 
 def place_labels(
-    labels: Sequence[Label], *, obstacles: Sequence[BaseGeometry], page: Box, size: float
+    labels: Sequence[Label],
+    *,
+    obstacles: Sequence[BaseGeometry],
+    page: Box,
+    size: float,
+    taken: Sequence[Box] = (),
 ) -> tuple[list[Label], list[Box]]:
-    """Each label in its place, and the boxes taken (labels grown by 4 px)."""
-    blocked = unary_union([*obstacles]) if obstacles else None
+    """Each label in its place, and all boxes taken (labels grown by 4 px)."""
+    blocked = [_box_of(o) for o in obstacles]
     floors = unary_union([p for label in labels for p in label.parts]) if labels else None
-    taken: list[Box] = []
+    taken = list(taken)
     out: list[Label] = []
     # larger sections have more places to choose from, so small ones go first
     for label in sorted(labels, key=lambda a: (max((p.area for p in a.parts), default=0), a.key)):
         placed = replace(label, size=size)
-        for keep in range(len(label.lines), -1, -1):
-            trial = replace(placed, lines=label.lines[:keep])
+        for keep, turned in product(range(len(label.lines), -1, -1), (False, True)):
+            trial = replace(placed, lines=label.lines[:keep], turned=turned)
             spot = _inside(trial, taken, blocked)
             if spot is not None:
                 placed = replace(trial, box=spot)
                 break
         else:
-            placed = _outside(replace(placed, lines=()), taken, floors, page)
+            placed = _outside(placed, taken, floors, page)
+            if placed.box is None:
+                placed = _outside(replace(placed, lines=()), taken, floors, page)
         if placed.box is not None:
             taken.append(placed.box.grown(4))
         out.append(placed)
@@ -102,22 +123,39 @@ def place_labels(
     return sorted(out, key=lambda a: a.key), taken
 
 
+def _box_of(shape: BaseGeometry) -> Box:
+    x0, y0, x1, y1 = shape.bounds
+    return Box(x=x0, y=y0, w=x1 - x0, h=y1 - y0)
+
+
+def _shared(a: Box, b: Box) -> float:
+    """Area that two boxes have in common."""
+    across = min(a.x + a.w, b.x + b.w) - max(a.x, b.x)
+    down = min(a.y + a.h, b.y + b.h) - max(a.y, b.y)
+    return max(0.0, across) * max(0.0, down)
+
+
 def _ids_of_other_parts(
-    labels: Sequence[Label], taken: list[Box], blocked: BaseGeometry | None, size: float
+    labels: Sequence[Label], taken: list[Box], blocked: Sequence[Box], size: float
 ) -> list[Label]:
     """The id again in every further part of a section that has room for it."""
     out = []
     for label in labels:
         for part in sorted(label.parts, key=lambda p: -p.area)[1:]:
-            again = Label(key=label.key, parts=(part,), head=label.head, lines=(), size=size)
-            spot = _inside(again, taken, blocked)
-            if spot is not None:
-                taken.append(spot.grown(4))
-                out.append(replace(again, box=spot))
+            for turned in (False, True):
+                again = Label(
+                    key=label.key, parts=(part,), head=label.head, lines=(), size=size,
+                    turned=turned,
+                )  # fmt: skip
+                spot = _inside(again, taken, blocked)
+                if spot is not None:
+                    taken.append(spot.grown(4))
+                    out.append(replace(again, box=spot))
+                    break
     return out
 
 
-def _inside(label: Label, taken: Sequence[Box], blocked: BaseGeometry | None) -> Box | None:
+def _inside(label: Label, taken: Sequence[Box], blocked: Sequence[Box]) -> Box | None:
     w, h = label.extent
     best: tuple[float, Box] | None = None
     for part in sorted(label.parts, key=lambda p: -p.area)[:1]:
@@ -134,10 +172,12 @@ def _inside(label: Label, taken: Sequence[Box], blocked: BaseGeometry | None) ->
                     return None
                 box = Box(x=cx - w / 2, y=cy - h / 2, w=w, h=h)
                 shape = shapely_box(box.x - 4, box.y - 4, box.x + w + 4, box.y + h + 4)
-                if not outline.covers(shape) or any(box.meets(t) for t in taken):
-                    continue
-                hidden = shape.intersection(blocked).area if blocked is not None else 0.0
                 off = ((cx - middle.x) ** 2 + (cy - middle.y) ** 2) ** 0.5
+                if best is not None and off >= best[0]:
+                    continue
+                if any(box.meets(t) for t in taken) or not outline.covers(shape):
+                    continue
+                hidden = sum(_shared(box.grown(5), b) for b in blocked)
                 cost = 40.0 * hidden / (w * h) * (x1 - x0) + off
                 if best is None or cost < best[0] - 1e-9:
                     best = (cost, box)

@@ -17,6 +17,7 @@ import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name
 
 from tackfree.sheets.look import DAY
+from tackfree.supply.fill import MISSING
 from tackfree.supply.types import CoatLine, DetailLine, Materials, OrderLine
 from tackfree.units import FT2_MIL_PER_GAL, UM_PER_L_PER_M2, Kind, System, in_system
 from tackfree.words import Message, say
@@ -36,12 +37,13 @@ class OrderHeader:
 
 @dataclass(frozen=True, kw_only=True)
 class _Column:
-    """One column: message id of its heading, unit, width, number of decimals."""
+    """One column: message id of its heading, unit, width, decimals, or text."""
 
     word: str
     unit: str = ""
     width: int = 12
     digits: int | None = None
+    text: bool = False
 
 
 _FIRST = 4  # row of the headings on every sheet, 0 first
@@ -97,6 +99,7 @@ class _Writer:
 
     def __init__(self, book: Any, header: OrderHeader) -> None:
         self.book, self.header = book, header
+        self.film_digits = 1 if header.units == "us" else 0
         self._formats: dict[tuple[tuple[str, Any], ...], Any] = {}
 
     def format(self, **traits: Any) -> Any:
@@ -126,15 +129,24 @@ class _Writer:
         sheet.write_string(
             0, 0, self.word("title", name=h.job_name), self.format(bold=True, font_size=14)
         )
-        sheet.write_string(1, 0, self.word("as-of", as_of=f"{h.as_of:%Y-%m-%d %H:%M}"))
+        sheet.write_string(
+            1, 0, self.word("as-of", as_of=f"{h.as_of:%Y-%m-%d %H:%M}"), self.format()
+        )
         if h.invented:
             sheet.write_string(2, 0, self.word("invented"), self.format(italic=True))
         return sheet
 
     def head(self, sheet: Any, columns: Sequence[_Column], rows: int) -> None:
         """Headings in bold over a rule, frozen, repeated on each page."""
-        look = self.format(bold=True, text_wrap=True, valign="top", bottom=2)
         for i, c in enumerate(columns):
+            look = self.format(
+                bold=True,
+                text_wrap=True,
+                valign="bottom",
+                bottom=2,
+                align="left" if c.text else "right",
+                indent=1 if c.text and i and not columns[i - 1].text else 0,
+            )
             sheet.write_string(_FIRST, i, self.word(c.word, unit=c.unit), look)
             sheet.set_column(i, i, c.width)
         sheet.set_row(_FIRST, 46)
@@ -149,7 +161,8 @@ class _Writer:
             decimals = "." + "0" * column.digits if column.digits else ""
             shown = "0.0%" if column.word == "loss" else "#,##0" + decimals
             if isinstance(cell, str):
-                sheet.write_string(row, i, cell, self.format(valign="top"))
+                indent = 1 if i and not columns[i - 1].text else 0
+                sheet.write_string(row, i, cell, self.format(align="left", indent=indent))
             elif isinstance(cell, tuple):
                 sheet.write_formula(row, i, "=" + cell[0], self.format(num_format=shown), cell[1])
             elif cell is not None:
@@ -185,13 +198,12 @@ class _Coats(_Table):
         self.lines = lines
         area, film, volume = (w.unit(k) for k in _AREA_FILM_VOLUME)
         self.columns = (
-            _Column(word="section", width=18),
-            _Column(word="coat", width=10),
-            _Column(word="product", width=12),
+            _Column(word="section", width=18, text=True),
+            _Column(word="coat", width=10, text=True),
+            _Column(word="product", width=12, text=True),
             _Column(word="area", unit=area, digits=1),
-            _Column(word="film", unit=film, digits=1),
-            _Column(word="fill", unit=film, digits=1),
-            _Column(word="basis", width=30),
+            _Column(word="film", unit=film, digits=w.film_digits),
+            _Column(word="fill", unit=film, digits=w.film_digits),
             _Column(word="loss", width=8),
             _Column(word="net", unit=volume, digits=2),
             _Column(word="gross", unit=volume, digits=2),
@@ -200,6 +212,7 @@ class _Coats(_Table):
             _Column(word="kits", width=8),
             _Column(word="leftover", unit=volume, digits=2),
             _Column(word="reach", unit=area, width=14, digits=1),
+            _Column(word="basis", width=48, text=True),
         )
 
     def write(self, details: _Details) -> None:
@@ -216,8 +229,8 @@ class _Coats(_Table):
             area, film = w.number(c.area_m2, "area"), w.number(c.wft_um, "film")
             fill = w.number(c.fill_um, "film")
             w.row(self.sheet, _FIRST + 1 + i, self.columns, (
-                c.section_id, c.coat_id, c.product_id, area, film, fill,
-                say(Message(id=c.fill_basis), w.header.language), c.loss,
+                c.section_id, c.coat_id, c.product_id, area, film,
+                None if c.fill_basis == MISSING else fill, c.loss,
                 (f"{a}*({f}+{t})/({depth})", area * (film + fill) / per),
                 (f"{net}*(1+{loss})", w.number(c.gross_l, "volume")),
                 (details.held_by(self.at("section", i), self.at("coat", i)),
@@ -226,6 +239,7 @@ class _Coats(_Table):
                 (f"MAX(0,ROUNDUP(({gross}+{held})/{kit}-0.000000001,0))", c.kits),
                 (f"{kits}*{kit}-{gross}-{held}", w.number(c.leftover_l, "volume")),
                 (f"{kit}/(1+{loss})*({depth})/({f}+{t})", w.number(c.reach_m2, "area")),
+                say(Message(id=c.fill_basis), w.header.language),
             ))  # fmt: skip
 
 
@@ -235,13 +249,13 @@ class _Details(_Table):
         self.lines = lines
         length, area, volume = w.unit("length"), w.unit("area"), w.unit("volume")
         self.columns = (
-            _Column(word="section", width=18),
-            _Column(word="kind", width=22),
-            _Column(word="product", width=12),
+            _Column(word="section", width=18, text=True),
+            _Column(word="kind", width=22, text=True),
+            _Column(word="product", width=12, text=True),
             _Column(word="length", unit=length, digits=1),
             _Column(word="area", unit=area, digits=1),
             _Column(word="volume", unit=volume, digits=2),
-            _Column(word="packed-with", width=16),
+            _Column(word="packed-with", width=16, text=True),
             _Column(word="shared", unit=volume, width=16, digits=2),
             _Column(word="package", unit=volume, digits=2),
             _Column(word="packages", width=10),
@@ -290,9 +304,9 @@ class _Sand(_Table):
         self.lines = [(i, c) for i, c in enumerate(lines) if c.aggregate_product_id is not None]
         super().__init__(w, sheet, name, len(self.lines))
         self.columns = (
-            _Column(word="section", width=18),
-            _Column(word="coat", width=10),
-            _Column(word="product", width=14),
+            _Column(word="section", width=18, text=True),
+            _Column(word="coat", width=10, text=True),
+            _Column(word="product", width=14, text=True),
             _Column(word="area", unit=w.unit("area"), digits=1),
             _Column(word="rate", unit=w.unit("areal_mass"), width=16, digits=2),
             _Column(word="mass", unit=w.unit("mass"), digits=1),
@@ -321,11 +335,12 @@ def _order(
 ) -> None:
     unit = f"{w.unit('volume')}, {w.unit('mass')}"
     columns = (
-        _Column(word="product", width=18),
-        _Column(word="unit", width=12),
+        _Column(word="product", width=18, text=True),
+        _Column(word="unit", width=12, text=True),
         _Column(word="needed", unit=unit, width=16, digits=1),
         _Column(word="count", width=12),
         _Column(word="leftover", unit=unit, width=16, digits=1),
+        _Column(word="each", unit=unit, width=16, digits=2),
     )
     w.head(sheet, columns, len(materials.order))
     for i, line in enumerate(materials.order):
@@ -337,6 +352,8 @@ def _order(
             (needed, w.number(line.needed, kind)),
             (count, line.count),
             (left, w.number(line.leftover, kind)),
+            (f"(C{row}+E{row})/MAX(1,D{row})",
+             w.number((line.needed + line.leftover) / line.count, kind)),
         ))  # fmt: skip
     if materials.messages:
         row = _FIRST + 2 + len(materials.order)
@@ -344,7 +361,7 @@ def _order(
         wrap = w.format(text_wrap=True, valign="top")
         for i, message in enumerate(materials.messages, 1):
             text = say(message, w.header.language)
-            sheet.merge_range(row + i, 0, row + i, 4, "", wrap)
+            sheet.merge_range(row + i, 0, row + i, 5, "", wrap)
             sheet.write_string(row + i, 0, text, wrap)
             sheet.set_row(row + i, 15 * (1 + len(text) // 80))
 

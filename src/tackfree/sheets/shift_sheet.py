@@ -9,10 +9,12 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Sequence
+from functools import cache
 from importlib import resources
 from typing import Any
 
 import typst
+from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
 
 from tackfree.errors import ToolError
 from tackfree.sheets import look
@@ -21,7 +23,6 @@ from tackfree.words import say
 
 COLUMNS = 4  # placements side by side in one table
 PX_PER_PT = 4.0 / 3.0
-STANDARDS = ["a-3a", "ua-1"]
 _WORDS = (
     "title", "stop", "order", "checks", "legend", "cautions", "cautions-over", "mixing",
     "mix-whole", "mix-clean-pail", "mix-log", "signs", "foreman", "who-said-go", "readings",
@@ -35,8 +36,7 @@ _ROWS: tuple[tuple[str, _Cell, _Why, float, bool], ...] = (
     ("start", lambda r: r.start_not_before, lambda r: r.start_why, 14, True),
     ("finish", lambda r: r.finish_by, lambda r: r.finish_why, 14, True),
     ("area", lambda r: r.area, lambda r: (), 10, False),
-    ("product", lambda r: r.product, lambda r: (), 10, True),
-    ("kits", lambda r: r.kits, lambda r: (), 14, True),
+    ("kits", lambda r: _kits(r), lambda r: (), 14, True),
     ("reach", lambda r: r.reach, lambda r: (), 14, True),
     ("wet-film", lambda r: r.wet_film, lambda r: (), 14, True),
     ("sand", lambda r: r.sand, lambda r: (), 10, True),
@@ -44,6 +44,10 @@ _ROWS: tuple[tuple[str, _Cell, _Why, float, bool], ...] = (
     ("pot-life", lambda r: r.pot_life, lambda r: (), 10, False),
     ("next-coat", lambda r: "", lambda r: r.next_coat, 9, False),
 )
+
+
+def _kits(row: ShiftRow) -> str:
+    return f"{row.kits} × {row.product}" if row.kits.isdigit() else row.kits
 
 
 class SheetError(ToolError):
@@ -68,8 +72,8 @@ def render_pdf(sheet: ShiftSheet) -> bytes:
             root=str(templates),
             font_paths=[str(fonts)],
             ignore_system_fonts=True,
-            sys_inputs={"data": json.dumps(page(sheet), ensure_ascii=False, sort_keys=True)},
-            pdf_standards=STANDARDS,
+            sys_inputs={"data": printable(json.dumps(page(sheet), ensure_ascii=False))},
+            pdf_standards=["a-3a", "ua-1"],
             timestamp=sheet.made_utc_s,
         )
     if warnings:
@@ -79,6 +83,27 @@ def render_pdf(sheet: ShiftSheet) -> bytes:
             do="Tell whoever keeps the templates: a sheet with a doubt is not printed.",
         )
     return bytes(pdf)
+
+
+def printable(text: str) -> str:
+    """Text with letters the packaged font lacks shown as a question mark.
+
+    The archive standard refuses a letter that cannot be drawn; a name in another
+    script must not keep a crew without its sheet.
+    """
+    known = _letters()
+    return "".join(ch if ch in known or ch in "\n\t" else "?" for ch in text)
+
+
+@cache
+def _letters() -> frozenset[str]:
+    """Every letter that both weights of the packaged font can draw."""
+    found: list[set[int]] = []
+    for weight in ("Regular", "Bold"):
+        path = resources.files("tackfree") / "assets" / "fonts" / f"B612-{weight}.otf"
+        with resources.as_file(path) as file:
+            found.append(set(TTFont(file).getBestCmap()))
+    return frozenset(map(chr, found[0] & found[1]))
 
 
 def page(sheet: ShiftSheet) -> dict[str, Any]:

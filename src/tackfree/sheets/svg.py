@@ -70,6 +70,13 @@ class Box:
         return Polygon([(x, y), (x + w, y), (x + w, y + h), (x, y + h)])
 
 
+def word_box(text: str, x: float, y: float, size: float, anchor: str = "start") -> Box:
+    """The rectangle that a line of text with its baseline at ``y`` takes."""
+    w = text_width(text, size)
+    left = x - {"start": 0.0, "middle": w / 2, "end": w}[anchor]
+    return Box(x=left, y=y - 0.76 * size, w=w, h=0.8 * size)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Frame:
     """Metres of the deck to px of the page; y is turned over.

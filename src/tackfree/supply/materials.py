@@ -79,7 +79,7 @@ def job_materials(
         coats=tuple(coats),
         details=tuple(details),
         order=order(coats, details),
-        messages=(*_missing_fill(coats), *_small(sections, coats)),
+        messages=(*_missing_fill(coats), *_small(sections, coats, details)),
     )
 
 
@@ -144,27 +144,32 @@ def _missing_fill(coats: Sequence[CoatLine]) -> list[Message]:
     ]
 
 
-def _small(sections: Sequence[Section], coats: Sequence[CoatLine]) -> list[Message]:
-    """Sections smaller than one kit, and what coating them together would save."""
-    alike: dict[tuple[str, ...], list[CoatLine]] = defaultdict(list)
+def _small(
+    sections: Sequence[Section], coats: Sequence[CoatLine], details: Sequence[DetailLine]
+) -> list[Message]:
+    """Sections smaller than one kit, and what working on them together would save."""
     place = {s.id: (s.deck_id, s.build_up_id, s.exposure.value) for s in sections}
+    alike: dict[tuple[str, ...], list[tuple[str, float, float]]] = defaultdict(list)
     for c in coats:
         if c.kits == 1 and c.leftover_l > 0:
-            alike[(*place[c.section_id], c.coat_id)].append(c)
+            key = (*place[c.section_id], c.coat_id, c.product_id)
+            alike[key].append((c.section_id, c.gross_l + c.detail_l, c.kit_l))
+    for d in details:
+        if d.packages == 1 and d.unit == "kit":
+            key = (*place[d.section_id], "DETAILS", d.product_id)
+            alike[key].append((d.section_id, d.volume_l + d.shared_l, d.package_l))
     out = []
-    for lines in alike.values():
-        first = lines[0]
+    for (*_, step, product_id), small in alike.items():
+        apart, kit_l = len(small), small[0][2]
+        together = kits_needed(sum(volume for _, volume, _ in small), kit_l)
         values = {
-            "coat": first.coat_id,
-            "product": first.product_id,
-            "sections": ", ".join(c.section_id for c in lines),
-            "apart": len(lines),
+            "coat": step,
+            "product": product_id,
+            "sections": ", ".join(section_id for section_id, _, _ in small),
         }
-        volume = sum(c.gross_l + c.detail_l for c in lines)
-        together = kits_needed(volume, first.kit_l)
-        if together < len(lines):
-            values["together"] = together
-            out.append(Message(id="supply.note.group-offer", values=values))
+        if together < apart:
+            both = {"apart": apart, "together": together}
+            out.append(Message(id="supply.note.group-offer", values=values | both))
         else:
             out.append(Message(id="supply.note.kit-larger", values=values))
     return out

@@ -27,14 +27,15 @@ class DeckZoneDoc(Document):
     """An area with one duty class, exposure and build-up.
 
     ``layer`` finds its outline on the drawing (``at`` picks the closed outline
-    around a point). Without a layer it is the polygon of the deck's GeoJSON that
-    has the zone's id."""
+    around a point), ``geojson_id`` a polygon of the deck's own GeoJSON."""
 
     id: Id
     name: Text
     layer: Text | None = None
     at: Annotated[list[Coordinate], Field(min_length=2, max_length=2)] | None = None
     """A point inside the outline, in the drawing's frame: x, then y."""
+    geojson_id: Text | None = None
+    """Left out, and without a layer, it is the polygon that has the zone's own id."""
     duty: Word[Duty]
     exposure: Word[Exposure]
     build_up: Id

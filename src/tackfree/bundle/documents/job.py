@@ -3,15 +3,36 @@
 from __future__ import annotations
 
 from datetime import date, datetime, time
-from typing import Annotated, Literal
+from typing import Annotated, Literal, TypeVar
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from tackfree.bundle.documents.base import Document, Id, Text, Version
-from tackfree.bundle.quantities import Area, AreaRate, Elevation, Fraction, LengthRate
+from tackfree.bundle.quantities import (
+    Area,
+    AreaRate,
+    Elevation,
+    Fraction,
+    LengthRate,
+    fault,
+)
 
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 Skill = Literal["prep", "details", "coating"]
+
+
+YEARS = range(2000, 2200)
+D = TypeVar("D", bound=date)
+
+
+def _in_our_time(moment: D) -> D:
+    if moment.year not in YEARS:
+        raise fault(f"the year {moment.year} is not one of a job.", "Check the date.")
+    return moment
+
+
+Day = Annotated[date, AfterValidator(_in_our_time)]
+Moment = Annotated[datetime, AfterValidator(_in_our_time)]
 
 
 class PlaceDoc(Document):
@@ -100,11 +121,11 @@ class JobDoc(Document):
     """What people read; files of the tool keep SI."""
     languages: Annotated[list[Literal["en", "es"]], Field(min_length=1)]
     """Languages of the field sheets, in order."""
-    as_of: datetime
+    as_of: Moment
     """The moment the job is looked at. Without an offset it is the job's own time."""
-    starts_on: date
+    starts_on: Day
     """First day on which the crew may work."""
-    ends_by: date | None = None
+    ends_by: Day | None = None
     """Last day of the contract."""
     stalls_open_min: Fraction = 0.0
     """Share of the stalls that must stay open at any time."""
@@ -112,7 +133,7 @@ class JobDoc(Document):
     """Grid of the plan."""
     horizon_days: Annotated[int, Field(ge=1, le=730)] = 90
     """How far the plan looks ahead."""
-    holidays: list[date] = Field(default_factory=list)
+    holidays: list[Day] = Field(default_factory=list)
     """Days without work."""
     place: PlaceDoc
     weather: WeatherDoc

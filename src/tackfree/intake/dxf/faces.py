@@ -122,8 +122,9 @@ def _close(chains: list[FloatArray], *, gap: float, exact: float) -> list[Gap]:
             for i, j in (loose[a], loose[b]):
                 chains[i][j] = middle
             gaps.append(Gap(at=(float(middle[0]), float(middle[1])), size=float(sizes[k])))
+    boxes = np.array([(*c.min(axis=0), *c.max(axis=0)) for c in chains])
     for i, j in _loose(chains):
-        found = _run_into(chains, i, j, gap)
+        found = _run_into(chains, boxes, i, j, gap)
         if found is not None and found.size > exact:
             gaps.append(found)
     return gaps
@@ -134,16 +135,15 @@ def _short(chains: list[FloatArray], end: tuple[int, int]) -> bool:
     return len(chains[end[0]]) < 3
 
 
-def _run_into(chains: list[FloatArray], i: int, j: int, gap: float) -> Gap | None:
+def _run_into(
+    chains: list[FloatArray], boxes: FloatArray, i: int, j: int, gap: float
+) -> Gap | None:
     """Put a loose end onto the nearest leg of another chain, with a vertex there."""
     end = chains[i][j]
     best: tuple[float, int, int, FloatArray] | None = None
-    for k, other in enumerate(chains):
-        if k == i:
-            continue
-        low, high = other.min(axis=0) - gap, other.max(axis=0) + gap
-        if (end < low).any() or (end > high).any():
-            continue
+    near = (boxes[:, :2] - gap <= end) & (boxes[:, 2:] + gap >= end)
+    for k in (int(n) for n in np.flatnonzero(near.all(axis=1)) if n != i):
+        other = chains[k]
         a, leg = other[:-1], np.diff(other, axis=0)
         size = np.maximum((leg**2).sum(axis=1), 1e-300)
         t = np.clip(((end - a) * leg).sum(axis=1) / size, 0, 1)
@@ -163,6 +163,7 @@ def _run_into(chains: list[FloatArray], i: int, j: int, gap: float) -> Gap | Non
     else:
         chains[k] = np.insert(other, s + 1, foot, axis=0)
     chains[i][j] = foot
+    boxes[i] = (*chains[i].min(axis=0), *chains[i].max(axis=0))
     return Gap(at=(float(foot[0]), float(foot[1])), size=size)
 
 

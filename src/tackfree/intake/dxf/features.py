@@ -30,16 +30,14 @@ SAME_PLACE_M = 0.05  # two marks this close are one drain drawn twice
 NUMBER = re.compile(r"^[A-Z]{0,3}[- ]?\d{1,5}[A-Z]?$", re.IGNORECASE)
 
 
-def features_of(reading: Reading) -> tuple[list[Feature], set[str]]:
-    """Features of every declared layer in drawing units, and the layers they used."""
+def features_of(reading: Reading) -> list[Feature]:
+    """Features of every declared layer, in drawing units."""
     found: list[Feature] = []
-    used: set[str] = set()
     counts: dict[FeatureKind, int] = {}
     for declared in reading.doc.features:
         layer = reading.layer(declared.layer, f"features {declared.kind.value}")
         if layer is None:
             continue
-        used.add(layer)
         for shape in sorted(_shapes(reading, declared, layer), key=_place):
             counts[declared.kind] = number = counts.get(declared.kind, 0) + 1
             found.append(
@@ -53,8 +51,7 @@ def features_of(reading: Reading) -> tuple[list[Feature], set[str]]:
                     connects=declared.connects,
                 )
             )
-    found, number_layers = _numbered(reading, found)
-    return found, used | number_layers
+    return _numbered(reading, found)
 
 
 def _place(shape: BaseGeometry) -> tuple[float, float, bytes]:
@@ -79,6 +76,7 @@ def _shapes(reading: Reading, declared: FeatureDoc, layer: str) -> list[BaseGeom
     elif declared.kind in COUNTED:
         shapes = _counted(reading, layer)
     else:
+        reading.used |= {("strokes", layer), ("marks", layer)}
         shapes = [line_of(s) for s in drawn.strokes if s.origin.layer == layer]
         shapes += [
             Point(m.at)
@@ -93,6 +91,7 @@ def _shapes(reading: Reading, declared: FeatureDoc, layer: str) -> list[BaseGeom
 def _counted(reading: Reading, layer: str) -> list[BaseGeometry]:
     """One point for each block reference on the layer, or each loose mark or figure."""
     drawn = reading.drawn
+    reading.used |= {("strokes", layer), ("marks", layer)}
     groups: dict[str, list[BaseGeometry]] = {}
     for mark in drawn.marks:
         if mark.origin.layer == layer:
@@ -124,23 +123,22 @@ def _group(origin: Origin, layer: str) -> str:
     return f"{'/'.join(k for _, k in origin.blocks)}/{origin.handle}"
 
 
-def _numbered(reading: Reading, features: list[Feature]) -> tuple[list[Feature], set[str]]:
-    """Painted numbers into the stalls that hold them, and the layers they came from."""
+def _numbered(reading: Reading, features: list[Feature]) -> list[Feature]:
+    """Painted numbers into the stalls that hold them."""
     stalls = [i for i, f in enumerate(features) if f.kind is FeatureKind.STALL]
     if not stalls:
-        return features, set()
+        return features
     tree = STRtree([features[i].geometry for i in stalls])
     inside: dict[int, list[Lettering]] = {}
     for text in _numbers(reading.drawn):
         for k in tree.query(Point(text.at), predicate="within"):
             inside.setdefault(stalls[int(k)], []).append(text)
     out = list(features)
-    layers: set[str] = set()
     blank = 0
     for i in stalls:
         texts = sorted(inside.get(i, []), key=lambda t: (t.text, t.at))
         names = sorted({t.text for t in texts})
-        layers |= {t.origin.layer for t in texts}
+        reading.used |= {("letterings", t.origin.layer) for t in texts}
         if not names:
             blank += 1
         elif len(names) > 1:
@@ -153,7 +151,7 @@ def _numbered(reading: Reading, features: list[Feature]) -> tuple[list[Feature],
         reading.say("stall-twice", numbers=", ".join(twice))
     if blank:
         reading.say("stall-blank", count=blank)
-    return out, layers
+    return out
 
 
 def _numbers(drawn: Drawn) -> list[Lettering]:

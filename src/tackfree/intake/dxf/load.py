@@ -15,6 +15,7 @@ from ezdxf.document import Drawing
 from tackfree.errors import InputError, NotFound
 from tackfree.words import Message
 
+UNREADABLE = (ezdxf.DXFError, OSError, UnicodeError, ValueError, KeyError, IndexError)
 HEADERLESS = "  0\nSECTION\n  2\nHEADER\n  9\n$ACADVER\n  1\nAC1015\n  0\nENDSEC\n"
 
 
@@ -45,7 +46,8 @@ def load(path: Path) -> tuple[Drawing, tuple[Message, ...]]:
             where=path.name,
             do="Put the DXF file into the decks folder of the job, or correct its name.",
         )
-    head = path.read_bytes()[:64]
+    content = path.read_bytes()
+    head = content[:64]
     if head.startswith(b"AC10"):
         raise InputError(
             "this is a DWG drawing, which is not read.",
@@ -54,16 +56,19 @@ def load(path: Path) -> tuple[Drawing, tuple[Message, ...]]:
         )
     if not head.startswith(b"AutoCAD Binary DXF") and b"\x00" in head:
         raise _no_dxf(path)
+    headless = Message(id="intake.no-header", values={"file": path.name})
     with _quiet():
+        if b"$ACADVER" not in content and b"AcDb" in content:
+            # Taken for release 12 it would lose its layers and closed flags.
+            return _with_header(path, content), (headless,)
         try:
             return ezdxf.readfile(path), ()
-        except (ezdxf.DXFError, UnicodeError, ValueError, KeyError, IndexError):
+        except UNREADABLE:
             pass
         try:
             document, audit = recover.readfile(path)
-        except (ezdxf.DXFError, UnicodeError, ValueError, KeyError, IndexError):
-            document = _with_header(path)
-            return document, (Message(id="intake.no-header", values={"file": path.name}),)
+        except UNREADABLE:
+            return _with_header(path, content), (headless,)
     if not len(document.modelspace()):
         raise _no_dxf(path)
     mended = Message(
@@ -73,11 +78,11 @@ def load(path: Path) -> tuple[Drawing, tuple[Message, ...]]:
     return document, (mended,)
 
 
-def _with_header(path: Path) -> Drawing:
-    text = path.read_text("utf-8", errors="replace")
+def _with_header(path: Path, content: bytes) -> Drawing:
+    text = content.decode("utf-8-sig", errors="replace").replace("\r\n", "\n")
     try:
-        return ezdxf.read(io.StringIO(HEADERLESS + text.lstrip("\ufeff")))
-    except (ezdxf.DXFError, UnicodeError, ValueError, KeyError, IndexError) as fault:
+        return ezdxf.read(io.StringIO(HEADERLESS + text))
+    except UNREADABLE as fault:
         raise _no_dxf(path) from fault
 
 

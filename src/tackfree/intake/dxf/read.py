@@ -40,6 +40,7 @@ class Reading:
     drawn: Drawn
     messages: list[Message] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
+    used: set[tuple[str, str]] = field(default_factory=set)  # group of things, layer
 
     @property
     def gap(self) -> float:
@@ -69,6 +70,7 @@ class Reading:
 
     def outlines(self, layer: str, *, all_lines: bool, where: str) -> Outlines:
         """Closed outlines of a layer, with what was mended and what cannot be used."""
+        self.used |= {("strokes", layer), ("hatches", layer)}
         found = outlines_of(self.drawn, layer, gap=self.gap, all_lines=all_lines)
         for gap in found.closed_gaps:
             x, y = gap.at
@@ -125,11 +127,9 @@ def read_deck(path: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:
     )
     reading.messages += opened
     reading.messages += unit.doubts(document, doc.unit_m, file=path.name)
-    used: set[str] = set()
-    zones = [_zone(reading, z, used) for z in doc.zones if z.layer is not None]
-    features, feature_layers = features_of(reading)
-    used |= feature_layers
-    _broken(reading, used)
+    zones = [_zone(reading, z) for z in doc.zones if z.layer is not None]
+    features = features_of(reading)
+    _broken(reading)
     if reading.faults:
         raise Refused(reading.faults)
     shift = _offset([z.outline for z in zones if z] + [f.geometry for f in features], doc.unit_m)
@@ -150,17 +150,16 @@ def read_deck(path: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:
     clashes = overlap_faults(deck.zones, where=path.name)
     if clashes:
         raise Refused(clashes)
-    _left_out(reading, used)
+    _left_out(reading)
     return deck, tuple(reading.messages)
 
 
-def _zone(reading: Reading, z: ZoneDoc, used: set[str]) -> Zone | None:
+def _zone(reading: Reading, z: ZoneDoc) -> Zone | None:
     """A zone in drawing units, or None with its faults noted."""
     where = f"zone {z.id}"
     layer = reading.layer(z.layer or "", where)
     if layer is None:
         return None
-    used.add(layer)
     found = reading.outlines(layer, all_lines=z.at_m is not None, where=where)
     if z.at_m is None:
         polygons = found.polygons
@@ -214,8 +213,9 @@ def _open_ends(found: Outlines) -> str:
     return f" It is open at {'; '.join(ends)}{f' and {more} more places' if more > 0 else ''}."
 
 
-def _broken(reading: Reading, used: set[str]) -> None:
+def _broken(reading: Reading) -> None:
     """Entities that could not be read refuse the drawing where their layer is used."""
+    used = {layer for _, layer in reading.used}
     for origin, why in reading.drawn.broken:
         if origin.layer in used:
             reading.fault(
@@ -227,11 +227,13 @@ def _broken(reading: Reading, used: set[str]) -> None:
             reading.drawn.unread[origin.layer, origin.entity] += 1
 
 
-def _left_out(reading: Reading, used: set[str]) -> None:
+def _left_out(reading: Reading) -> None:
     """Everything that was not used, by layer and kind of entity."""
     drawn = reading.drawn
     ignored: Counter[tuple[str, str]] = Counter(drawn.unread)
-    ignored.update(pair for pair in by_layer(drawn) if pair[0] not in used)
+    for group, layer, entity in by_layer(drawn):
+        if (group, layer) not in reading.used:
+            ignored[layer, entity] += 1
     for (layer, entity), count in sorted(ignored.items()):
         reading.say("ignored", layer=layer, entity=entity, count=count)
     for (layer, entity), count in sorted(drawn.hidden.items()):

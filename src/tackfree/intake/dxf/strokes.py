@@ -400,8 +400,12 @@ def _near(point: FloatArray, piece: FloatArray) -> float:
     return float(min(np.hypot(*(piece[0] - point)), np.hypot(*(piece[-1] - point))))
 
 
-def by_layer(drawn: Drawn) -> Iterator[tuple[str, str]]:
-    """(layer, entity) of everything collected, for tallies."""
-    for group in (drawn.strokes, drawn.marks, drawn.letterings, drawn.hatches):
-        for item in group:
-            yield item.origin.layer, item.origin.entity
+def by_layer(drawn: Drawn) -> Iterator[tuple[str, str, str]]:
+    """(group, layer, entity) of everything collected, for tallies.
+
+    Block references are left out: what is in them is counted.
+    """
+    for group in ("strokes", "marks", "letterings", "hatches"):
+        for item in getattr(drawn, group):
+            if item.origin.entity != "INSERT":
+                yield group, item.origin.layer, item.origin.entity

@@ -9,13 +9,20 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 from ezdxf.document import Drawing
+from numpy.typing import NDArray
 
+from tackfree.intake.dxf.outlines import chain
+from tackfree.intake.dxf.strokes import Drawn
 from tackfree.words import Message
 
 UNITS_M = {"mm": 0.001, "cm": 0.01, "in": 0.0254, "ft": 0.3048, "m": 1.0}
 HEADER_M = {1: 0.0254, 2: 0.3048, 4: 0.001, 5: 0.01, 6: 1.0, 10: 0.9144, 21: 1200 / 3937}
 SAME = 1e-4  # a survey foot is a foot
+FITS = 0.01  # a dimension speaks for a unit that it fits this well
+ROOM_FITS = 0.05  # a room label, which is rounded and may count the walls
+DECK_M = (12.0, 460.0)  # a deck is 40 to 1,500 ft across
 TEXT_OFF = 0.001  # a dimension's text may round by this much
 
 _FEET = re.compile(
@@ -31,6 +38,7 @@ class UnitGuess:
 
     unit: str
     unit_m: float
+    weight: int
     evidence: tuple[Message, ...]
 
 
@@ -74,6 +82,97 @@ def doubts(document: Drawing, unit_m: float, *, file: str) -> list[Message]:
                 )
             )
     return out
+
+
+def guesses(
+    document: Drawing, drawn: Drawn, size: tuple[float, float], *, file: str
+) -> tuple[UnitGuess, ...]:
+    """Units the drawing may be in, likeliest first; none is applied.
+
+    Written dimensions weigh most (5), then room labels that fit the outline around
+    them (4), lettering in feet and inches (2), the header (1), and a size usual for a
+    deck (1). Only units that something speaks for are given.
+
+    Parameters
+    ----------
+    size : (float, float)
+        Extent of what is drawn. [drawing units]
+
+    Source
+    ------
+    Weights: a default of ours. Headers are often wrong, so they weigh little.
+    """
+    weight: dict[str, int] = dict.fromkeys(UNITS_M, 0)
+    evidence: dict[str, list[Message]] = {name: [] for name in UNITS_M}
+
+    def speaks(name: str, points: int, kind: str, **values: object) -> None:
+        weight[name] += points
+        evidence[name].append(
+            Message(id=f"intake.speaks-{kind}", values={"file": file, "unit": name, **values})
+        )
+
+    for text, measured, written_m in dimensions(document):
+        for name, unit_m in UNITS_M.items():
+            if abs(measured * unit_m / written_m - 1) < FITS:
+                speaks(name, 5, "dimension", text=text, measured=round(measured, 4))
+    for name, texts in sorted(_room_labels(drawn).items()):
+        speaks(name, 4, "room", text=texts[0], count=len(texts))
+    if int(document.header.get("$LUNITS", 2)) in (3, 4):
+        speaks("in", 2, "lettering")
+    header = header_unit_m(document)
+    for name, unit_m in UNITS_M.items():
+        if header is not None and abs(header - unit_m) <= SAME * unit_m:
+            speaks(name, 1, "header")
+        across = max(size) * unit_m
+        if DECK_M[0] <= across <= DECK_M[1]:
+            speaks(name, 1, "size", size_m=round(across, 1))
+    ranked = sorted((n for n in UNITS_M if weight[n]), key=lambda n: (-weight[n], -UNITS_M[n]))
+    return tuple(
+        UnitGuess(unit=n, unit_m=UNITS_M[n], weight=weight[n], evidence=tuple(evidence[n]))
+        for n in ranked
+    )
+
+
+def _room_labels(drawn: Drawn) -> dict[str, list[str]]:
+    """By unit, the room labels such as 21'2 x 20'10 that fit the lines around them.
+
+    The lines left, right, below and above the label are taken for the room's walls.
+    """
+    labels = []
+    for item in drawn.letterings:
+        sides = re.split(r"\s*[xX×]\s*", item.text.strip())
+        lengths = [length_m(s) for s in sides]
+        if len(sides) == 2 and lengths[0] and lengths[1]:
+            labels.append((item, sorted((lengths[0], lengths[1]))))
+    if not labels:
+        return {}
+    legs = np.concatenate([np.hstack([c[:-1], c[1:]]) for c in map(chain, drawn.strokes)])
+    found: dict[str, list[str]] = {}
+    for item, wanted in labels:
+        room = _walls_around(legs, item.at)
+        if room is None:
+            continue
+        for name, unit_m in UNITS_M.items():
+            fits = [abs(r * unit_m / w - 1) for r, w in zip(sorted(room), wanted, strict=True)]
+            if max(fits) < ROOM_FITS:
+                found.setdefault(name, []).append(item.text)
+    return found
+
+
+def _walls_around(legs: NDArray[np.float64], at: tuple[float, float]) -> tuple[float, float] | None:
+    """Clear width and depth at a point, between the longest walls that face it."""
+    clear = []
+    for along in (0, 1):
+        across = 1 - along
+        a, b = legs[:, [along, 2 + along]].T, legs[:, [across, 2 + across]].T
+        level = np.abs(a[0] - a[1]) <= 1e-6 * (1 + np.abs(b[0] - b[1]))
+        spans = (b.min(axis=0) <= at[across]) & (b.max(axis=0) >= at[across])
+        places = a[0][level & spans]
+        before, after = places[places < at[along]], places[places > at[along]]
+        if not len(before) or not len(after):
+            return None
+        clear.append(float(after.min() - before.max()))
+    return (clear[0], clear[1])
 
 
 def header_unit_m(document: Drawing) -> float | None:

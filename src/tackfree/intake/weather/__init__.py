@@ -57,3 +57,9 @@ def read_weather(path: Path, format: str = "") -> WeatherSeries:
         if fault.where:
             raise
         raise InputError(fault.what, where=path.name, do=fault.do) from fault
+    except (ValueError, IndexError) as fault:
+        raise InputError(
+            f"a field is not the number it should be ({fault}).",
+            where=path.name,
+            do="Use the file as it was published.",
+        ) from fault
