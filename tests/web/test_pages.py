@@ -178,7 +178,8 @@ def test_weather_shows_the_windows_with_their_reason(client: TestClient) -> None
     text = words(client.get("/weather?day=2027-04-19").text)
     assert "07:00–13:00 GO" in text
     assert "13:00–18:00 WAIT Before tack-free, the slab is only 4 °F (2.2 K) above" in text
-    assert "open sky, bare concrete" in text
+    assert "covered, bare concrete" in text
+    assert "open sky, bare concrete" in words(client.get("/weather?deck=P2").text)
 
 
 def test_the_start_page_leads_with_the_next_shifts(client: TestClient) -> None:

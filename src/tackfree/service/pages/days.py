@@ -42,7 +42,7 @@ def job_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: st
         Group(title=reader.say("files"), links=_files(built, reader)),
     ]
     return page(
-        built, reader, "job", deck_id=deck_id, plan=plan, day=day, states=STATES if plan else (),
+        built, reader, "job", deck_id=deck_id, plan=plan, day=day, states=STATES,
         marks=mark_states(reader, built, plan, day), groups=tuple(groups),
         lead=_day_lead(reader, plan, day), bundle=bundle,
     )  # fmt: skip
@@ -80,7 +80,7 @@ def plan_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: s
             )
         )
     return page(
-        built, reader, "plan", deck_id=deck_id, plan=plan, day=day, states=STATES if plan else (),
+        built, reader, "plan", deck_id=deck_id, plan=plan, day=day, states=STATES,
         marks=marks, groups=tuple(groups),
         lead=_day_lead(reader, plan, day), bundle=bundle,
     )  # fmt: skip
@@ -145,7 +145,7 @@ def shift_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: 
     shown = {e.name for g in groups for e in g.entries}
     groups.append(_rest(built, reader, plan, day, deck_id, shown))
     return page(
-        built, reader, "shift", deck_id=deck_id, plan=plan, day=day, states=STATES if plan else (),
+        built, reader, "shift", deck_id=deck_id, plan=plan, day=day, states=STATES,
         marks=mark_states(reader, built, plan, day), groups=tuple(groups),
         lead=_day_lead(reader, plan, day), bundle=bundle,
     )  # fmt: skip
@@ -306,7 +306,7 @@ def _opening(reader: Reader, plan: Calendar, section_id: str) -> list[Line]:
 
 
 def _day_lead(reader: Reader, plan: Calendar | None, day: date | None) -> tuple[Value, ...]:
-    if plan is None or day is None:
+    if plan is None or day is None or not plan.done:
         return ()
     closed = plan.closed_stalls(day)
     values = [

@@ -40,12 +40,12 @@ class Mark:
     title: str
 
 
-def drawing(path: Path, marks: Mapping[str, Mark], *, label: str) -> str:
+def drawing(path: Path, marks: Mapping[str, Mark], *, deck_id: str, label: str) -> str:
     """The drawing as inline SVG.
 
     Elements and attributes that could act (scripts, handlers, inline styles, links
     out of the page) are left out, each section becomes a link to its lines on the
-    page, and its outline is hatched by its state. The file file is untouched.
+    page, and its outline is hatched by its state. The file is untouched.
 
     Raises
     ------
@@ -75,7 +75,8 @@ def drawing(path: Path, marks: Mapping[str, Mark], *, label: str) -> str:
         if name.startswith("sec-") and name[4:] in marks:
             mark = marks[name[4:]]
             _mark(group, name[4:], mark)
-            _tag(root, group, name[4:], mark.word)
+            _unlabel(root, name[4:])
+            _tag(root, group, name[4:].removeprefix(f"{deck_id}-"), mark.word)
     return ET.tostring(root, encoding="unicode")
 
 
@@ -138,46 +139,66 @@ def _over(outline: ET.Element, kind: str) -> ET.Element:
     return again
 
 
-def _tag(root: ET.Element, group: ET.Element, section_id: str, word: str) -> None:
-    """The section's id and state word: beside its own label, or in its middle.
-
-    The id shows only while the drawing is so small that its own type cannot be read.
-    """
-    own = next((t for t in root.iter(f"{{{SVG}}}text") if (t.text or "") == section_id), None)
-    outline = next((c for c in group.iter() if c.tag in SHAPES), None)
-    if own is not None and _numbers(own.get("x")) and _numbers(own.get("y")):
-        size = (_numbers(own.get("font-size")) or [16.0])[0]
-        x, y = _numbers(own.get("x"))[0], _numbers(own.get("y"))[0]
-        if own.get("text-anchor", "start") == "start":
-            x += 0.31 * size * len(section_id)
-    elif outline is not None and (middle := _middle(outline)):
-        (x, y), size = middle, 16.0
-    else:
+def _unlabel(root: ET.Element, section_id: str) -> None:
+    """Take out the sheet's own label of a section: its ground, id and lines."""
+    children = list(root)
+    text = f"{{{SVG}}}text"
+    for k, child in enumerate(children):
+        if child.tag != text or child.text != section_id:
+            continue
+        root.remove(child)
+        for line in children[k + 1 :]:
+            if line.tag != text or line.get("x") != child.get("x"):
+                break
+            root.remove(line)
+        before = children[k - 1]
+        if before.get("fill-opacity"):
+            root.remove(before)
+            for leader in children[max(0, k - 3) : k - 1]:
+                if leader.get("r") == "2" or (leader.tag == f"{{{SVG}}}line" and k > 2):
+                    root.remove(leader)
         return
+
+
+def _tag(root: ET.Element, group: ET.Element, short: str, word: str) -> None:
+    """The section's id and state word in the middle of its first part.
+
+    The page keeps this type at one size on the screen at any zoom. In a part that is
+    much higher than wide it is turned, on one line.
+    """
+    outline = next((c for c in group.iter() if c.tag in SHAPES), None)
+    box = _box(outline) if outline is not None else None
+    if box is None:
+        return
+    x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
+    turned = box[3] - box[1] > 1.5 * (box[2] - box[0])
     tag = ET.SubElement(
         root, f"{{{SVG}}}text",
-        {"class": "tag", "x": f"{x:.1f}", "y": f"{y:.1f}", "font-size": f"{size:g}",
-         "text-anchor": "middle", "aria-hidden": "true", "data-of": section_id},
+        {"class": "tag turned" if turned else "tag", "x": f"{x:.1f}", "y": f"{y:.1f}",
+         "font-size": "16", "text-anchor": "middle", "aria-hidden": "true",
+         "data-wide": f"{box[2] - box[0]:.1f}", "data-high": f"{box[3] - box[1]:.1f}"},
     )  # fmt: skip
-    ET.SubElement(tag, f"{{{SVG}}}tspan", {"class": "tag-id", "x": f"{x:.1f}"}).text = section_id
+    if turned:
+        tag.set("transform", f"rotate(-90 {x:.1f} {y:.1f})")
+    head = ET.SubElement(tag, f"{{{SVG}}}tspan", {"class": "tag-id"})
+    head.text = short
+    place = {"dx": ".5em"} if turned else {"x": f"{x:.1f}", "dy": "1.25em"}
     if word:
-        said = ET.SubElement(
-            tag, f"{{{SVG}}}tspan", {"class": "tag-word", "x": f"{x:.1f}", "dy": "1.25em"}
-        )
-        said.text = word
+        ET.SubElement(tag, f"{{{SVG}}}tspan", {"class": "tag-word", **place}).text = word
 
 
 def _numbers(text: str | None) -> list[float]:
     return [float(n) for n in NUMBER.findall(text or "")]
 
 
-def _middle(outline: ET.Element) -> tuple[float, float] | None:
-    """Middle of the box around an outline written in absolute coordinates."""
+def _box(outline: ET.Element) -> tuple[float, float, float, float] | None:
+    """Box around the first ring of an outline written in absolute coordinates."""
     if outline.tag.endswith("rect"):
         x, y, w, h = ((_numbers(outline.get(n)) or [0.0])[0] for n in ("x", "y", "width", "height"))
-        return x + w / 2, y + h / 2
-    found = _numbers(outline.get("d") or outline.get("points"))
-    if len(found) < 4:
+        return x, y, x + w, y + h
+    ring = re.split("[Zz]", outline.get("d") or outline.get("points") or "")[0]
+    found = _numbers(ring)
+    if len(found) < 6:
         return None
     xs, ys = found[0::2], found[1::2]
-    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
+    return min(xs), min(ys), max(xs), max(ys)

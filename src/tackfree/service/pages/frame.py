@@ -110,7 +110,7 @@ def mark_states(
     """Each section's state on one day, with the steps done then."""
     marks: dict[str, Mark] = {}
     for s in sections_of(built):
-        if plan is None or day is None:
+        if plan is None or day is None or not plan.done:
             marks[s["id"]] = Mark(state="waiting", word="", title=s["id"])
             continue
         state = plan.state(s["id"], day)
@@ -175,11 +175,12 @@ def page(
     name = f"drawings/{deck_id}.svg"
     if has_file(built.out, name):
         label = reader.say("drawing-of", deck=deck_id, called=head.name if head else "")
-        svg = drawing(built.out / name, marks, label=label)
+        svg = drawing(built.out / name, marks, deck_id=deck_id, label=label)
     elif deck_id:
         missing.append(reader.say("missing.absent", file=name))
     days = day_strip(reader, plan, day) if strip else ()
     known = {d.iso for d in days}
+    hatched = stage == "weather" or (plan is not None and bool(plan.done))
     before = (day - timedelta(days=1)).isoformat() if day else ""
     after = (day + timedelta(days=1)).isoformat() if day else ""
     return Page(
@@ -195,7 +196,7 @@ def page(
         ),
         deck_id=deck_id,
         svg=svg,
-        key=tuple((s, reader.say(f"state.{s}")) for s in states),
+        key=tuple((s, reader.say(f"state.{s}")) for s in states if hatched),
         days=days,
         before=before if before in known else "",
         after=after if after in known else "",

@@ -257,7 +257,7 @@ def clocks_page(built: Built, reader: Reader, asked: Asked, today: date, bundle:
     return page(
         built, reader, "clocks", deck_id=deck_id, plan=plan, day=day,
         marks=mark_states(reader, built, plan, day),
-        states=("working", "closed", "open", "waiting") if plan else (),
+        states=("working", "closed", "open", "waiting"),
         groups=(Group(title=reader.say("clocks-by-section"), note=reader.say("clock-note"),
                       entries=entries),),
         bundle=bundle,

@@ -33,7 +33,7 @@ def weather_page(built: Built, reader: Reader, asked: Asked, today: date, bundle
     chart = None
     if climate is not None and day is not None:
         chart = _chart(reader, climate, plan, day, _surface(climate, sections, asked),
-                       tuple(s["id"] for s in sections))  # fmt: skip
+                       sections)  # fmt: skip
     entries: list[Entry] = []
     marks: dict[str, Mark] = {}
     for s in sections:
@@ -133,9 +133,11 @@ def _chart(
     plan: Calendar | None,
     day: date,
     surface: str,
-    here: tuple[str, ...],
+    sections: tuple[Json, ...],
 ) -> Chart:
-    """The day as a strip and as a table; ``here`` are the deck's sections."""
+    """The day as a strip and as a table; ``sections`` are the deck's."""
+    here = {s["id"] for s in sections}
+    exposures = {s.get("exposure") for s in sections}
     begin, end = day_span(day, reader.zone)
     slot0, slot = float(climate["slot0_utc_s"]), float(climate["slot_s"])
     first = max(0, math.ceil((begin - slot0) / slot))
@@ -188,6 +190,7 @@ def _chart(
         surfaces=tuple(
             Link(text=_surface_name(reader, k), href=k, current=k == surface)
             for k in climate["surface_c"]
+            if k == surface or k.split("/")[0] in exposures
         ),
     )
 

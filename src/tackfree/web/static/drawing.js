@@ -13,6 +13,19 @@ function follow() {
   if (id) document.getElementById(`s-${id}`)?.focus({ preventScroll: true });
 }
 
+// A word that its section has no room for is left out; the lines beside the drawing have it.
+function fit(tag) {
+  const word = tag.querySelector(".tag-word");
+  if (!word) return;
+  word.classList.remove("tight");
+  const { wide, high } = tag.dataset;
+  const type = parseFloat(getComputedStyle(tag).fontSize);
+  const fits = tag.classList.contains("turned")
+    ? tag.getComputedTextLength() < high
+    : word.getComputedTextLength() < wide && 3.6 * type < high;
+  word.classList.toggle("tight", !fits);
+}
+
 if (svg) {
   const all = svg.viewBox.baseVal;
   const whole = { x: all.x, y: all.y, w: all.width, h: all.height };
@@ -31,11 +44,7 @@ if (svg) {
     svg.setAttribute("viewBox", `${view.x} ${view.y} ${view.w} ${view.h}`);
     box.classList.toggle("far", scale() < READABLE);
     svg.style.setProperty("--per-px", String(1 / scale()));
-    for (const word of svg.querySelectorAll(".tag-word")) {
-      word.classList.remove("tight");
-      const room = document.getElementById(`sec-${word.parentNode.dataset.of}`).getBBox().width;
-      word.classList.toggle("tight", word.getComputedTextLength() > room);
-    }
+    for (const tag of svg.querySelectorAll(".tag")) fit(tag);
   };
   const show = (next) => {
     const w = Math.min(whole.w, Math.max(whole.w / MOST, next.w));
