@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from tackfree.bundle.types import Job
+from tackfree.climate.stage import ClimateStage
 from tackfree.cure.types import Clock
 from tackfree.errors import NotFound
 from tackfree.marks.types import SectionStage
@@ -26,7 +27,7 @@ class ClockLine:
 def clock_of(
     job: Job,
     sections: SectionStage,
-    stage: climate.ClimateStage,
+    stage: ClimateStage,
     *,
     section_id: str,
     coat_id: str,
@@ -63,7 +64,7 @@ def clock_of(
 
 
 def clocks_of(
-    job: Job, sections: SectionStage, stage: climate.ClimateStage, problem: Problem, plan: Plan
+    job: Job, sections: SectionStage, stage: ClimateStage, problem: Problem, plan: Plan
 ) -> tuple[ClockLine, ...]:
     """Every clock of a plan, in the order of placing."""
     out = []

@@ -119,7 +119,8 @@ def shift_climate(made: Pipeline) -> ShiftClimate:
 
     def slab_c(section_id: str) -> NDArray[np.float64]:
         exposure = sections[section_id].exposure
-        return stage.surface_c[exposure, BARE_ABSORPTANCE]
+        found: NDArray[np.float64] = stage.surface_c[exposure, BARE_ABSORPTANCE]
+        return found
 
     def states(section_id: str, step_id: str) -> StartStates | None:
         section = sections[section_id]

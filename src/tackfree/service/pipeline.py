@@ -7,6 +7,7 @@ from functools import cached_property
 from pathlib import Path
 
 from tackfree.bundle.types import Job
+from tackfree.climate.stage import ClimateStage
 from tackfree.climate.types import WeatherSeries
 from tackfree.deck.takeoff_types import Takeoff
 from tackfree.marks.types import SectionStage
@@ -49,7 +50,7 @@ class Pipeline:
         return climate.read_weather(self.job)
 
     @cached_property
-    def climate(self) -> climate.ClimateStage:
+    def climate(self) -> ClimateStage:
         return climate.climate_stage(self.job, self.weather)
 
     @cached_property

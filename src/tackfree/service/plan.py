@@ -9,15 +9,18 @@ details because sealant needs two to three days and a prepared slab does not kee
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from itertools import pairwise
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import TypeAdapter
 
 from tackfree.buildup.types import BuildUp, Coat
 from tackfree.bundle.types import Job
@@ -25,8 +28,9 @@ from tackfree.climate.slab import BARE_ABSORPTANCE
 from tackfree.climate.stage import ClimateStage
 from tackfree.climate.window_types import StartStates, State
 from tackfree.deck.types import Exposure, Section
-from tackfree.errors import Fault, Refused
+from tackfree.errors import Fault, InputError, Refused
 from tackfree.marks.types import SectionDetails, SectionStage
+from tackfree.plan.check import check_plan
 from tackfree.plan.problem import (
     allowed_starts,
     check_problem,
@@ -153,6 +157,32 @@ def make_plan(
     The same problem gives the same plan, unless it was ended early.
     """
     return solve(problem, stop=progress, seed=seed)
+
+
+def check_file(path: Path) -> tuple[Fault, ...]:
+    """Check a plan as ``plan make --json`` or a build wrote it, by the checker's own code.
+
+    Raises
+    ------
+    InputError
+        If the file is missing, no JSON, or holds no plan with its problem.
+    """
+    try:
+        document = json.loads(path.read_text("utf-8"))
+        problem = TypeAdapter(Problem).validate_python(document["problem"])
+        plan = TypeAdapter(Plan).validate_python(document["plan"])
+    except OSError:
+        raise InputError(
+            "there is no such file.", where=str(path), do="Name stages/plan.json of a build."
+        ) from None
+    except (ValueError, KeyError, TypeError) as error:
+        what = str(error).splitlines()[0]
+        raise InputError(
+            f"it holds no plan with its problem ({what}).",
+            where=str(path),
+            do="Write one with: tackfree plan make BUNDLE --json.",
+        ) from None
+    return check_plan(problem, plan)
 
 
 def details_length_m(details: SectionDetails) -> float:

@@ -64,7 +64,7 @@ def add(bundle: Path, *, kind: str, body: Mapping[str, Any], person: str | None 
         revision = _revise(record, job)
         device, seq, previous = _device(bundle, record, job.id)
         zone = job.place.time_zone
-        sent = {
+        sent: dict[str, Any] = {
             "id": ulid(time_ms=time.time_ns() // 1_000_000, randomness=secrets.token_bytes(10)),
             "job": job.id,
             "device": device,
