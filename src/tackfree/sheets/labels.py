@@ -2,7 +2,7 @@
 
 The rule, in this order: id, order number and all lines inside the largest part,
 level or else turned; fewer lines; the id alone; all of it outside the part with a
-leader, then the id alone there; the order number alone inside;
+leader, then the id alone there; the order number alone;
 nothing. Sections with a number come first, then small ones before large ones.
 """
 
@@ -124,7 +124,11 @@ def place_labels(
                 placed = _outside(replace(placed, lines=()), taken, floors, page)
             if placed.box is None and label.number is not None:
                 badge = replace(placed, head="", lines=())
-                placed = replace(badge, box=_inside(badge, taken, blocked))
+                w, h = badge.extent  # may stand over the outline of a narrow strip
+                cx, cy = badge.centre
+                spots = [Box(x=cx + dx - w / 2, y=cy - h / 2, w=w, h=h) for dx in (0, -w, w)]
+                free = [b for b in spots if not any(b.meets(t) for t in taken)]
+                placed = replace(badge, box=free[0] if free else None)
         if placed.box is not None:
             taken.append(placed.box.grown(4))
         out.append(placed)
