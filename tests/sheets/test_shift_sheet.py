@@ -202,6 +202,11 @@ def test_a_busy_shift_still_fits() -> None:
     ]  # fmt: skip
     busy = tonight(plan=replace(plan, placed=(*plan.placed, *extra)))
     assert [r.number for r in busy.rows] == [1, 2, 3, 4, 5]
+    three = tonight(plan=replace(plan, placed=(*plan.placed, extra[0])))
+    assert len(three.rows) == 3
+    pages = read(render_pdf(three))
+    assert "Read and understood" in pages[0]  # all work and the signs on the page to pin up
+    assert "Radar" in pages[1]  # the checks move overleaf
     text = "".join(read(render_pdf(busy)))
     for row in busy.rows:
         assert f"{row.section_id} {row.step_id}" in text

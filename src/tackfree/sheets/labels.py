@@ -2,7 +2,8 @@
 
 The rule, in this order: id, order number and all lines inside the largest part,
 level or else turned; fewer lines; the id alone; all of it outside the part with a
-leader, then the id alone there; nothing.
+leader, then the id alone there; the order number alone;
+nothing. Sections with a number come first, then small ones before large ones.
 """
 
 from __future__ import annotations
@@ -47,7 +48,7 @@ class Label:
         return (h, w) if self.turned else (w, h)
 
     def _level(self) -> tuple[float, float]:
-        badge = 2.0 * self.size if self.number is not None else 0.0
+        badge = (2.0 if self.head else 1.5) * self.size if self.number is not None else 0.0
         lengths = [text_width(t, self.size) for t in self.lines]
         wide = max([text_width(self.head, 1.1 * self.size), *lengths])
         high = 1.1 * self.size * CAP_HEIGHT + len(self.lines) * self.size * LINE_HEIGHT
@@ -82,7 +83,8 @@ class Label:
         base = y + 1.1 * size * CAP_HEIGHT
         if self.number is not None and not self.lines:
             base = y + 0.75 * size + 0.55 * size * CAP_HEIGHT
-        out.append(pen.text(x, base, self.head, 1.1 * size, bold=True))
+        if self.head:
+            out.append(pen.text(x, base, self.head, 1.1 * size, bold=True))
         for k, line in enumerate(self.lines, start=1):
             out.append(pen.text(x, base + k * size * LINE_HEIGHT, line, size))
         if self.turned:
@@ -104,7 +106,11 @@ def place_labels(
     taken = list(taken)
     out: list[Label] = []
     # larger sections have more places to choose from, so small ones go first
-    for label in sorted(labels, key=lambda a: (max((p.area for p in a.parts), default=0), a.key)):
+    order = sorted(
+        labels,
+        key=lambda a: (a.number is None, max((p.area for p in a.parts), default=0), a.key),
+    )
+    for label in order:
         placed = replace(label, size=size)
         for keep, turned in product(range(len(label.lines), -1, -1), (False, True)):
             trial = replace(placed, lines=label.lines[:keep], turned=turned)
@@ -116,6 +122,13 @@ def place_labels(
             placed = _outside(placed, taken, floors, page)
             if placed.box is None:
                 placed = _outside(replace(placed, lines=()), taken, floors, page)
+            if placed.box is None and label.number is not None:
+                badge = replace(placed, head="", lines=())
+                w, h = badge.extent  # may stand over the outline of a narrow strip
+                cx, cy = badge.centre
+                spots = [Box(x=cx + dx - w / 2, y=cy - h / 2, w=w, h=h) for dx in (0, -w, w)]
+                free = [b for b in spots if not any(b.meets(t) for t in taken)]
+                placed = replace(badge, box=free[0] if free else None)
         if placed.box is not None:
             taken.append(placed.box.grown(4))
         out.append(placed)

@@ -21,10 +21,11 @@ from tackfree.sheets import look
 from tackfree.sheets.shift_types import Said, ShiftRow, ShiftSheet
 from tackfree.words import say
 
+ROOMY = 2  # with more placements the checks stand overleaf
 COLUMNS = 4  # placements side by side in one table
 PX_PER_PT = 4.0 / 3.0
 _WORDS = (
-    "title", "stop", "order", "checks", "legend", "cautions", "cautions-over", "mixing",
+    "title", "stop", "order", "checks", "legend", "cautions", "cautions-over", "all-over", "mixing",
     "mix-whole", "mix-clean-pail", "mix-log", "signs", "foreman", "who-said-go", "readings",
     "advises",
 )  # fmt: skip
@@ -134,6 +135,7 @@ def page(sheet: ShiftSheet) -> dict[str, Any]:
             "alt": sheet.drawing_alt,
             "width": _width_px(sheet.drawing_svg) / PX_PER_PT,
         },
+        "compact": len(sheet.rows) > ROOMY,
         "checks": [_once(c) for c in sheet.checks],
         "notes": [_once(n) for n in sheet.notes],
         "cautions": [list(c) for c in sheet.cautions],
@@ -149,6 +151,8 @@ def page(sheet: ShiftSheet) -> dict[str, Any]:
 def _table(rows: Sequence[ShiftRow], said: Callable[[str], list[str]]) -> dict[str, Any]:
     lines = []
     for name, value, why, size, bold in _ROWS:
+        if name == "planned" and len(rows) > ROOMY:
+            continue  # the day strip shows it
         cells = [{"value": value(r), "why": _once(why(r))} for r in rows]
         if name == "next-coat":  # the sentence is the value
             cells = [{"value": " · ".join(_once(r.next_coat)), "why": []} for r in rows]

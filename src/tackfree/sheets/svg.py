@@ -252,7 +252,11 @@ def document(
 
 
 def fit(text: str, size: float, width: float) -> str:
-    """Text cut to a width, with an ellipsis where it was cut."""
+    """Text cut to a width, with an ellipsis where it was cut.
+
+    The fallback font runs wider than the packaged one, so a tenth is kept free.
+    """
+    width /= 1.1
     if text_width(text, size) <= width:
         return text
     while text and text_width(text + "…", size) > width:
