@@ -184,7 +184,7 @@ def painted(s: Sheet, name: str, *, ramp: bool) -> None:
                 continue
             number += 1
             s.box(x, y, x + 18, y + 9, layer="STALL")
-            s.text(f"{name[1]}{number:02d}", (x + 6, y + 3), layer="STALL-NO", height=2)
+            s.text(f"{name[1]}{number:03d}", (x + 6, y + 3), layer="STALL-NO", height=2)
 
 
 def balconies() -> Sheet:

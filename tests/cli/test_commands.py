@@ -14,7 +14,8 @@ from tackfree import __version__
 from tackfree.cli.reference import reference
 
 ROOT = Path(__file__).resolve().parents[2]
-HEAVY = {"numpy", "scipy", "shapely", "ortools", "pydantic", "sqlalchemy", "fastapi", "typst",
+# (the command-line library itself looks for pydantic)
+HEAVY = {"numpy", "scipy", "shapely", "ortools", "sqlalchemy", "fastapi", "typst",
          "ezdxf", "numba", "pandas", "pvlib", "rich.progress"}  # fmt: skip
 
 

@@ -33,7 +33,7 @@ Rh = Annotated[str, typer.Argument(help="Relative humidity, as 60%.")]
 At = Annotated[str, typer.Argument(help="Temperature of the sheet's figure, as 75°F.")]
 
 
-@app.command(epilog="tackfree ask wet '60 ft²/gal'")
+@app.command(epilog="Try: tackfree ask wet '60 ft²/gal'")
 def wet(
     coverage: Annotated[str, typer.Argument(help="Spreading rate, as '60 ft²/gal'.")],
     json: Json = False,
@@ -44,7 +44,7 @@ def wet(
     _answer("wet", json, units, explain, coverage=coverage)
 
 
-@app.command(epilog="tackfree ask dry '25 mil' 85%")
+@app.command(epilog="Try: tackfree ask dry '25 mil' 85%")
 def dry(
     wft: Wft,
     solids: Annotated[str, typer.Argument(help="Volume solids, as 85%.")],
@@ -58,7 +58,7 @@ def dry(
 
 
 @app.command(
-    epilog="tackfree ask reach '5 gal' '25 mil' --fill '5 mil' --loss 8% --lane-width 24ft"
+    epilog="Try: tackfree ask reach '5 gal' '25 mil' --fill '5 mil' --loss 8% --lane-width 24ft"
 )
 def reach(
     kit: KitSize,
@@ -79,7 +79,7 @@ def reach(
     )  # fmt: skip
 
 
-@app.command(epilog="tackfree ask kits '4200 ft²' '28 mil' '5 gal' --fill '6 mil' --loss 8%")
+@app.command(epilog="Try: tackfree ask kits '4200 ft²' '28 mil' '5 gal' --fill '6 mil' --loss 8%")
 def kits(
     area: AreaOf,
     wft: Wft,
@@ -94,7 +94,7 @@ def kits(
     _answer("kits", json, units, explain, area=area, wft=wft, kit=kit, fill=fill, loss=loss)
 
 
-@app.command(context_settings=_SIGNED, epilog="tackfree ask dewpoint 75°F 60%")
+@app.command(context_settings=_SIGNED, epilog="Try: tackfree ask dewpoint 75°F 60%")
 def dewpoint(
     air: Air, rh: Rh, json: Json = False, units: Units = "us", explain: Explain = False
 ) -> None:
@@ -102,7 +102,7 @@ def dewpoint(
     _answer("dewpoint", json, units, explain, air=air, rh=rh)
 
 
-@app.command(context_settings=_SIGNED, epilog="tackfree ask spread 68°F 72°F 78%")
+@app.command(context_settings=_SIGNED, epilog="Try: tackfree ask spread 68°F 72°F 78%")
 def spread(
     slab: Annotated[str, typer.Argument(help="Slab temperature, as 68°F or 20°C.")],
     air: Air,
@@ -115,7 +115,7 @@ def spread(
     _answer("spread", json, units, explain, slab=slab, air=air, rh=rh)
 
 
-@app.command(context_settings=_SIGNED, epilog="tackfree ask potlife 30 75°F 95°F")
+@app.command(context_settings=_SIGNED, epilog="Try: tackfree ask potlife 30 75°F 95°F")
 def potlife(
     minutes: Annotated[str, typer.Argument(help="Pot life of the sheet, in minutes.")],
     at: At,
@@ -128,7 +128,9 @@ def potlife(
     _answer("potlife", json, units, explain, minutes=minutes, at=at, now=now)
 
 
-@app.command(epilog="tackfree ask sealant '1/2 in' '1/4 in' --length 200ft --package '20 fl oz'")
+@app.command(
+    epilog="Try: tackfree ask sealant '1/2 in' '1/4 in' --length 200ft --package '20 fl oz'"
+)
 def sealant(
     width: Annotated[str, typer.Argument(help="Width of the joint or leg of the cove, as 1/2in.")],
     depth: Annotated[str, typer.Argument(help="Depth, or the other leg, as 1/4in.")],
@@ -150,7 +152,7 @@ def sealant(
     )  # fmt: skip
 
 
-@app.command(epilog="tackfree ask sand '612 ft²' '12 lb/100 ft²'")
+@app.command(epilog="Try: tackfree ask sand '612 ft²' '12 lb/100 ft²'")
 def sand(
     area: AreaOf,
     rate: Annotated[str, typer.Argument(help="Rate as thrown, as '12 lb/100 ft²'.")],
@@ -163,7 +165,7 @@ def sand(
     _answer("sand", json, units, explain, area=area, rate=rate, bag=bag)
 
 
-@app.command(context_settings=_SIGNED, epilog="tackfree ask cold 16 75°F 55°F")
+@app.command(context_settings=_SIGNED, epilog="Try: tackfree ask cold 16 75°F 55°F")
 def cold(
     hours: Annotated[str, typer.Argument(help="Least time of the sheet, in hours.")],
     at: At,

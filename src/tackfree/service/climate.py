@@ -302,7 +302,6 @@ def cure_sheet(product: ProductSheet) -> CureSheet:
     )
 
 
-
 def _range(point: CurePoint, name: str) -> Range | None:
     value: Range | None = getattr(point, name)
     return value
