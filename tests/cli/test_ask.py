@@ -106,7 +106,7 @@ def test_misuse_is_exit_two(arguments):
 def test_commands_are_the_questions():
     assert {c.callback.__name__ for c in app.registered_commands} == set(QUESTIONS)
     for command in app.registered_commands:
-        assert command.epilog.startswith(f"tackfree ask {command.callback.__name__}")
+        assert command.epilog.startswith(f"Try: tackfree ask {command.callback.__name__}")
     names = {
         question: {p.name for p in typer.main.get_command(app).commands[question].params}
         for question in QUESTIONS
