@@ -166,6 +166,22 @@ def test_plan_of_a_day_tells_steps_and_stalls(client: TestClient) -> None:
     assert "Proven best" in text
 
 
+def test_a_section_in_two_shifts_of_a_day_is_anchored_once(tmp_path: Path) -> None:
+    make_out(tmp_path / "out")
+    path = tmp_path / "out/stages/plan.json"
+    stage = json.loads(path.read_text())
+    again = dict(stage["plan"]["placed"][0], step_id="DETAILS")
+    again.update(start=again["start"] + 8, end=again["end"] + 8)
+    stage["plan"]["placed"].append(again)
+    path.write_text(json.dumps(stage))
+    (tmp_path / "out/shift/2027-04-19-EVE-P1-CREW-1.pdf").write_bytes(b"%PDF-1.7")
+    with TestClient(create_app(tmp_path / "out"), base_url="http://127.0.0.1") as c:
+        html = c.get("/shift?day=2027-04-19", headers={"accept": "text/html"}).text
+    assert html.count('id="s-S01"') == 1
+    assert 'id="s-S01-EVE"' in html
+    assert 'href="/files/shift/2027-04-19-EVE-P1-CREW-1.pdf"' in html
+
+
 def test_the_shift_page_links_its_sheet_and_the_deadline(client: TestClient) -> None:
     text = client.get("/shift?day=2027-04-19").text
     assert 'href="/files/shift/2027-04-19-DAY.pdf"' in text

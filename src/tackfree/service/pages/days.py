@@ -17,7 +17,7 @@ from tackfree.service.pages.frame import (
     page,
     sections_of,
 )
-from tackfree.service.pages.read import Built, has_file
+from tackfree.service.pages.read import Built, has_file, shift_files
 from tackfree.service.pages.said import Reader, Value, day_span
 from tackfree.service.pages.types import Asked, Entry, Group, Line, Link, Page
 
@@ -106,22 +106,23 @@ def shift_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: 
                 where="shift",
                 do="Choose a shift of the day strip.",
             )
-    groups = []
+    groups: list[Group] = []
     for s in worked:
         assert plan is not None
         name, on, begin, end = s
         done = _in_shift(plan, s)
-        pdf = f"shift/{on}-{name}.pdf"
+        shown = {e.name for g in groups for e in g.entries}
         groups.append(
             Group(
                 title=f"{name} · {reader.day(on)}, {reader.clock(begin)}–{reader.clock(end)}",
                 note=reader.say("shift-note"),
-                links=(Link(text=reader.say("shift-file"), href=f"/files/{pdf}"),)
-                if has_file(built.out, pdf)
-                else (),
+                links=tuple(
+                    Link(text=f"{reader.say('shift-file')} {more}".strip(), href=f"/files/{pdf}")
+                    for pdf, more in shift_files(built.out, on, name)
+                ),
                 entries=tuple(
                     Entry(
-                        id=f"s-{section}",
+                        id=f"s-{section}" if section not in shown else f"s-{section}-{name}",
                         name=section,
                         sub=about(
                             reader, next((x for x in sections_of(built) if x["id"] == section), {})
@@ -142,8 +143,8 @@ def shift_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: 
                 title=reader.say("on-day", day=reader.day(day)), note=reader.say("nothing-on-day")
             )
         )
-    shown = {e.name for g in groups for e in g.entries}
-    groups.append(_rest(built, reader, plan, day, deck_id, shown))
+    everything = {e.name for g in groups for e in g.entries}
+    groups.append(_rest(built, reader, plan, day, deck_id, everything))
     return page(
         built, reader, "shift", deck_id=deck_id, plan=plan, day=day, states=STATES,
         marks=mark_states(reader, built, plan, day), groups=tuple(groups),
@@ -335,8 +336,8 @@ def _status(reader: Reader, plan: Calendar | None, built: Built) -> Group:
             label=reader.word("objective", str(s.get("name", ""))),
             sub=str(s.get("bound_source", "")),
             values=(
-                Value(label=reader.say("found"), text=f"{s['value']:,.6g}", strong=True),
-                Value(label=reader.say("bound"), text=f"{s['bound']:,.6g}"),
+                _objective(built, reader, "found", s["name"], s["value"]),
+                _objective(built, reader, "bound", s["name"], s["bound"]),
             ),
         )
         for s in stage.get("stages", ())
@@ -346,6 +347,17 @@ def _status(reader: Reader, plan: Calendar | None, built: Built) -> Group:
     return Group(
         title=reader.say("plan-status"), note=f"{note} {reasons}".strip(), lines=tuple(lines)
     )
+
+
+def _objective(built: Built, reader: Reader, said: str, name: str, slots: float) -> Value:
+    """A stage's value: the finish as a moment, closed stalls in stall-hours."""
+    stage = built.stage("plan") or {}
+    label, strong = reader.say(said), said == "found"
+    if name == "finish":
+        at = stage["slot0_utc_s"] + slots * stage["slot_s"]
+        return Value(label=label, text=reader.moment(at), strong=strong)
+    hours = slots * stage["slot_s"] / 3600 if name == "stall-slots" else slots
+    return Value(label=label, text=f"{hours:,.0f}", strong=strong)
 
 
 def _files(built: Built, reader: Reader) -> tuple[Link, ...]:

@@ -10,6 +10,7 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -159,6 +160,13 @@ def file_of(out: Path, name: str) -> Path:
 
 def has_file(out: Path, name: str) -> bool:
     return bool(FILES.match(name)) and (out / name).is_file()
+
+
+def shift_files(out: Path, on: date, shift: str) -> tuple[tuple[str, str], ...]:
+    """Shift sheets of one shift: relative name, and what tells them apart (deck, crew)."""
+    found = sorted((out / "shift").glob(f"{on}-{shift}*.pdf"))
+    names = [(f"shift/{p.name}", p.stem.removeprefix(f"{on}-{shift}")) for p in found]
+    return tuple((n, m.lstrip("-")) for n, m in names if FILES.match(n) and m[:1] in ("", "-"))
 
 
 def _load(path: Path, schema: str) -> tuple[Json | None, str]:
