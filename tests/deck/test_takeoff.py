@@ -195,9 +195,10 @@ def test_no_decks():
     assert take_off([], rout_from_m={}).zones == ()
 
 
-obstacle = st.tuples(
-    st.floats(-2, 20), st.floats(-2, 12), st.floats(0.5, 6), st.floats(0.5, 6)
-).map(lambda t: box(t[0], t[1], t[0] + t[2], t[1] + t[3]))
+mm = st.integers  # drawings are exact to a millimetre at best; 1e-186 m is no place
+obstacle = st.tuples(mm(-2000, 20000), mm(-2000, 12000), mm(500, 6000), mm(500, 6000)).map(
+    lambda t: box(t[0] / 1e3, t[1] / 1e3, (t[0] + t[2]) / 1e3, (t[1] + t[3]) / 1e3)
+)
 
 
 @settings(deadline=None, max_examples=60)

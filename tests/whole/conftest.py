@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -25,7 +24,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
-def demo_out(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+def demo_out(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("out") / "demo"
     build.build(demo, out)
-    yield out
+    return out

@@ -16,7 +16,7 @@ from tackfree.deck.types import Exposure
 from tackfree.service import climate as climates
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import to_json
-from tackfree.words import Message
+from tackfree.words import Message, say
 
 SURFACES = {"bare": BARE_ABSORPTANCE, "coated": DARK_ABSORPTANCE}
 MODELLED = Source(kind="modelled", text="plan; CP-SAT or greedy insertion, checked on its own")
@@ -155,7 +155,7 @@ def summary(made: Pipeline) -> dict[str, Any]:
         "no_legal_moment": [
             f"{c.section_id}/{c.coat_id}" for c in made.clocks if c.clock.no_legal_moment
         ],
-        "notes": notes(made),
+        "notes": [{"id": m.id, "text": say(m)} for m in notes(made)],
     }
 
 
@@ -230,7 +230,7 @@ def _plan_lines(made: Pipeline) -> dict[str, Any]:
             for s in plan.stages
         ],
         "slot": {"value": problem.slot_s, "unit": "s"},
-        "reasons": list(plan.reasons),
+        "reasons": [say(r) for r in plan.reasons],
     }
 
 
