@@ -19,6 +19,8 @@ from shapely.geometry.base import BaseGeometry
 from tackfree.sheets import look
 from tackfree.sheets.svg import CAP_HEIGHT, LINE_HEIGHT, Box, Pen, num, text_width
 
+STEPS = 13  # places tried across and down a part
+
 
 @dataclass(frozen=True, kw_only=True)
 class Label:
@@ -169,31 +171,38 @@ def _ids_of_other_parts(
 
 
 def _inside(label: Label, taken: Sequence[Box], blocked: Sequence[Box]) -> Box | None:
+    """The free place in the largest part that is nearest its middle and hides least."""
     w, h = label.extent
+    part = max(label.parts, key=lambda p: p.area, default=None)
+    if part is None:
+        return None
+    outline = Polygon(part.exterior) if isinstance(part, Polygon) else part
+    x0, y0, x1, y1 = outline.bounds
+    if x1 - x0 < w + 10 or y1 - y0 < h + 10:
+        return None
+    prepare(outline)
+    middle = outline.centroid
+    within = Box(x=x0, y=y0, w=x1 - x0, h=y1 - y0)
+    near = [b for b in blocked if b.meets(within.grown(5))]
+    full = [b for b in taken if b.meets(within)]
+    spots = []
+    for i in range(STEPS):
+        for j in range(STEPS):
+            cx = x0 + w / 2 + 5 + (x1 - x0 - w - 10) * i / (STEPS - 1)
+            cy = y0 + h / 2 + 5 + (y1 - y0 - h - 10) * j / (STEPS - 1)
+            off = ((cx - middle.x) ** 2 + (cy - middle.y) ** 2) ** 0.5
+            spots.append((off, i, j, Box(x=cx - w / 2, y=cy - h / 2, w=w, h=h)))
     best: tuple[float, Box] | None = None
-    for part in sorted(label.parts, key=lambda p: -p.area)[:1]:
-        outline = Polygon(part.exterior) if isinstance(part, Polygon) else part
-        prepare(outline)
-        x0, y0, x1, y1 = outline.bounds
-        middle = outline.centroid
-        steps = 13
-        for i in range(steps):
-            for j in range(steps):
-                cx = x0 + w / 2 + 5 + (x1 - x0 - w - 10) * i / (steps - 1)
-                cy = y0 + h / 2 + 5 + (y1 - y0 - h - 10) * j / (steps - 1)
-                if x1 - x0 < w + 10 or y1 - y0 < h + 10:
-                    return None
-                box = Box(x=cx - w / 2, y=cy - h / 2, w=w, h=h)
-                shape = shapely_box(box.x - 4, box.y - 4, box.x + w + 4, box.y + h + 4)
-                off = ((cx - middle.x) ** 2 + (cy - middle.y) ** 2) ** 0.5
-                if best is not None and off >= best[0]:
-                    continue
-                if any(box.meets(t) for t in taken) or not outline.covers(shape):
-                    continue
-                hidden = sum(_shared(box.grown(5), b) for b in blocked)
-                cost = 40.0 * hidden / (w * h) * (x1 - x0) + off
-                if best is None or cost < best[0] - 1e-9:
-                    best = (cost, box)
+    for off, _, _, box in sorted(spots, key=lambda spot: spot[:3]):
+        if best is not None and off >= best[0]:
+            break  # farther ones cost more even where they hide nothing
+        shape = shapely_box(box.x - 4, box.y - 4, box.x + w + 4, box.y + h + 4)
+        if any(box.meets(t) for t in full) or not outline.covers(shape):
+            continue
+        grown = box.grown(5)
+        cost = 40.0 * sum(_shared(grown, b) for b in near) / (w * h) * (x1 - x0) + off
+        if best is None or cost < best[0] - 1e-9:
+            best = (cost, box)
     return best[1] if best else None
 
 
