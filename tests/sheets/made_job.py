@@ -262,7 +262,7 @@ def weather() -> WeatherSeries:
     )  # fmt: skip
 
 
-def slab(_section: str) -> np.ndarray:
+def slab(_section: str, _step: str) -> np.ndarray:
     hours = np.arange(1, 97, dtype=float)
     return 17 + 9 * np.cos((hours - 15.5) * 2 * math.pi / 24)
 

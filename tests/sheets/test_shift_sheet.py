@@ -91,8 +91,9 @@ def test_spread_limit_is_the_stricter() -> None:
     assert any("5.0\xa0°F" in c[0] for c in tonight(languages=("en",)).checks)
     none = {k: replace(p, limits=replace(p.limits, spread_min_k=None))
             for k, p in job.products.items()}  # fmt: skip
-    unknown = tonight(job=replace(job, products=none))
-    assert any("No limit" in c[0] for c in unknown.checks)
+    ours = tonight(job=replace(job, products=none))
+    # practice: 5 °F where neither specification nor sheet speaks
+    assert any("5.0\xa0°F" in c[0] for c in ours.checks)
 
 
 def test_tendons_unknown_are_on_the_first_page() -> None:

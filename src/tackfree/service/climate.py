@@ -143,7 +143,7 @@ def allowed_starts(
     if first_liquid is None:
         first_liquid = build_up.coats[0].id == coat.id
     return start_states(
-        stage.on_slots[exposure, _under(job, build_up, coat)],
+        stage.on_slots[exposure, surface_under(job, build_up, coat)],
         limits_for(job, _product(job, coat.product_id)),
         duration_slots=duration_slots,
         tack_free=_tack_free_table(stage, job, exposure, coat),
@@ -162,7 +162,7 @@ def outgassing_rise_k(
 ) -> NDArray[np.float64]:
     """Warming of the slab's top while the film is wet, for every start. [K]"""
     return rise_k(
-        stage.on_slots[exposure, _under(job, build_up, coat)],
+        stage.on_slots[exposure, surface_under(job, build_up, coat)],
         duration_slots=duration_slots,
         tack_free=_tack_free_table(stage, job, exposure, coat),
     )
@@ -325,8 +325,8 @@ def _absorptance(job: Job, coat: Coat) -> float:
     return DARK_ABSORPTANCE if stated is None else stated
 
 
-def _under(job: Job, build_up: BuildUp, coat: Coat) -> float:
-    """Absorptance of what the coat is placed on."""
+def surface_under(job: Job, build_up: BuildUp, coat: Coat) -> float:
+    """Solar absorptance of what a coat is placed on: bare concrete, or the coat before."""
     ids = [c.id for c in build_up.coats]
     if coat.id not in ids:
         raise NotFound(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import tempfile
 from collections import defaultdict
 from datetime import UTC, date, datetime
@@ -14,8 +15,10 @@ from numpy.typing import NDArray
 from tackfree.climate.slab import BARE_ABSORPTANCE
 from tackfree.climate.window_types import StartStates
 from tackfree.deck.types import Section
+from tackfree.plan.types import Stage
 from tackfree.service import climate as climates
 from tackfree.service.pipeline import Pipeline
+from tackfree.service.save import dumps
 from tackfree.service.shift import ShiftClimate, build_shift_sheets
 from tackfree.sheets.deck_svg import Corner, deck_svg, plan_svg
 from tackfree.sheets.ics import plan_calendar
@@ -117,9 +120,12 @@ def shift_climate(made: Pipeline) -> ShiftClimate:
     durations = {(t.section_id, t.step_id): t.duration for t in made.problem.tasks}
     stage, job = made.climate, made.job
 
-    def slab_c(section_id: str) -> NDArray[np.float64]:
-        exposure = sections[section_id].exposure
-        found: NDArray[np.float64] = stage.surface_c[exposure, BARE_ABSORPTANCE]
+    def slab_c(section_id: str, step_id: str) -> NDArray[np.float64]:
+        section = sections[section_id]
+        build_up = job.build_ups[section.build_up_id]
+        coat = next((c for c in build_up.coats if c.id == step_id), None)
+        under = climates.surface_under(job, build_up, coat) if coat else BARE_ABSORPTANCE
+        found: NDArray[np.float64] = stage.surface_c[section.exposure, under]
         return found
 
     def states(section_id: str, step_id: str) -> StartStates | None:
@@ -154,9 +160,15 @@ def shift_sheets(made: Pipeline, on: date | None = None) -> dict[str, bytes]:
         made.problem,
         shift_climate(made),
         clocks={(c.section_id, c.coat_id): c.clock for c in made.clocks},
+        revision=revision(made),
         on=on,
     )
     return {s.name: render_pdf(s) for s in sheets}
+
+
+def revision(made: Pipeline) -> str:
+    """Six signs that change whenever the plan does; paper and pages show them."""
+    return hashlib.sha256(dumps(made.plan).encode("utf-8")).hexdigest()[:6].upper()
 
 
 def calendar(made: Pipeline) -> bytes:
@@ -165,20 +177,27 @@ def calendar(made: Pipeline) -> bytes:
 
 
 def headline(made: Pipeline) -> tuple[str, ...]:
-    """Three lines a foreman reads first."""
+    """What a foreman reads first: how much, when it ends, and how sure that is."""
     system = system_of(made)
     field = sum(z.field_m2 for z in made.takeoff.zones)
     kits = sum(c.kits for c in made.materials.coats)
     sections = len(made.sections.sections)
-    spans = closed_spans(made)
     lines = [f"{show(field, 'area', system)} in {sections} sections, {kits} kits."]
-    if spans:
-        last = at_slot(made, max(end for _, end in spans.values()))
-        lines.append(f"Plan {made.plan.status}: the last section opens {last:%a %d %b %Y %H:%M}.")
+    lines += [stage_text(made, s) for s in made.plan.stages]
+    if not made.plan.placed:
+        lines.append(f"Plan: {made.plan.status}.")
+    return (*lines, *(say(r) for r in made.plan.reasons))
+
+
+def stage_text(made: Pipeline, stage: Stage) -> str:
+    """One objective with its bound, in words people use."""
+    proven = stage.bound >= stage.value
+    if stage.name == "finish":
+        found, bound = (f"{at_slot(made, v):%a %d %b %Y %H:%M}" for v in (stage.value, stage.bound))
+        name = "The last section opens"
     else:
-        lines.append(f"Plan {made.plan.status}.")
-        lines += [say(r) for r in made.plan.reasons]
-    lines += [
-        f"{s.name}: {s.value:g}, bound {s.bound:g} ({s.bound_source})" for s in made.plan.stages
-    ]
-    return tuple(lines)
+        days = made.problem.slot_s / 86400
+        found, bound = (f"{v * days:,.0f} stall-days" for v in (stage.value, stage.bound))
+        name = "Closed"
+    how = "proven best" if proven else f"no plan can be under {bound}"
+    return f"{name} {found}: {how} ({stage.bound_source})."

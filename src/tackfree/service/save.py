@@ -64,8 +64,28 @@ def to_json(thing: Any) -> Any:
 
 
 def dumps(document: Any) -> str:
-    """One JSON document as text, ending in a newline."""
-    return json.dumps(to_json(document), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    """One JSON document as text, ending in a newline; rows of plain values stay on a line."""
+    return _lines(to_json(document), "\n") + "\n"
+
+
+def _lines(node: Any, newline: str) -> str:
+    """Indented text of a node; a list with nothing deeper than rows of values stays flat."""
+    deeper = newline + " "
+    if isinstance(node, dict) and node:
+        rows = [
+            f"{json.dumps(k, ensure_ascii=False)}: {_lines(v, deeper)}" for k, v in node.items()
+        ]
+        return "{" + deeper + ("," + deeper).join(rows) + newline + "}"
+    if isinstance(node, list) and any(_deep(v) for v in node):
+        rows = [_lines(v, deeper) for v in node]
+        return "[" + deeper + ("," + deeper).join(rows) + newline + "]"
+    return json.dumps(node, ensure_ascii=False, allow_nan=False)
+
+
+def _deep(node: Any) -> bool:
+    if isinstance(node, list):
+        return any(isinstance(v, (dict, list)) for v in node)
+    return isinstance(node, dict)
 
 
 def write_atomic(path: Path, data: str | bytes) -> None:

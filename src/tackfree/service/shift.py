@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tackfree.buildup.types import Coat, ProductSheet
+from tackfree.bundle.limits import limits_for
 from tackfree.bundle.types import Job
 from tackfree.climate.types import WeatherSeries
 from tackfree.deck.types import Deck, PostTensioned, Section
@@ -37,13 +38,13 @@ KITS_LOW_C, KITS_HIGH_C = 33 / 1.8, 48 / 1.8  # practice: kits stored at 65 to 8
 class ShiftClimate:
     """What a sheet needs of sky and slab.
 
-    ``slab_c`` gives a section's surface temperature at the end of each interval of
-    ``weather`` (None: not modelled); ``states`` the start states of a section ×
-    step; ``dark`` the spans without daylight, Unix seconds.
+    ``slab_c`` gives the surface that a section's step works on, at the end of each
+    interval of ``weather`` (None: not modelled); ``states`` the start states of a
+    section × step; ``dark`` the spans without daylight, Unix seconds.
     """
 
     weather: WeatherSeries | None = None
-    slab_c: Callable[[str], NDArray[np.float64] | None] = lambda _section: None
+    slab_c: Callable[[str, str], NDArray[np.float64] | None] = lambda _section, _step: None
     states: StatesOf = lambda _section, _step: None
     dark: tuple[tuple[float, float], ...] = ()
 
@@ -160,7 +161,8 @@ class _Maker:
         )  # fmt: skip
         strip, strip_alt = shift_strip(
             span=span, work=work, rows=rows, times=times, weather=self.climate.weather,
-            slab_c=self.climate.slab_c(liquid[-1].section_id), dark=self.climate.dark,
+            slab_c=self.climate.slab_c(liquid[-1].section_id, liquid[-1].step_id),
+            dark=self.climate.dark,
             states=self.climate.states(liquid[-1].section_id, liquid[-1].step_id),
             spread_min_k=self._spread_k(work), stop_utc_s=last.utc_s, units=self.units,
             language=self.languages[0],
@@ -319,14 +321,11 @@ class _Maker:
         )
 
     def _spread_k(self, work: Iterable[Placed]) -> float | None:
-        """The strictest spread limit of specification and the sheets used."""
-        found = [self.job.spec.limits.spread_min_k]
-        for placed in work:
-            line = self._line(placed)
-            sheet = self.job.products.get(line.product_id) if line is not None else None
-            found.append(sheet.limits.spread_min_k if sheet is not None else None)
-        known = [v for v in found if v is not None]
-        return max(known) if known else None
+        """The strictest spread limit in force for the products used."""
+        lines = (self._line(placed) for placed in work)
+        used = {i.product_id for i in lines if i is not None and i.product_id in self.job.products}
+        found = (limits_for(self.job, p)[0].spread_min_k for p in used)
+        return max((v for v in found if v is not None), default=None)
 
     def _weather(self) -> Said:
         weather = self.climate.weather
@@ -344,9 +343,7 @@ class _Maker:
         coats = [p for p in work if self._coat(p) is not None]
         if coats:
             spread = self._spread_k(work)
-            if spread is None:
-                out.append(self.said("sheet.check.unknown-spread"))
-            else:
+            if spread is not None:
                 shown = self._show(spread, "temperature_step")
                 out.append(self.said("sheet.check.spread", spread=shown))
             first = all(self._coat(p) == self._first_coat(p) for p in coats)
