@@ -65,6 +65,7 @@ def deck_svg(
     shade: Mapping[str, str] | None = None,
     labels: Mapping[str, Sequence[str]] | None = None,
     numbers: Mapping[str, int] | None = None,
+    arrows: bool = True,
     highlight: Sequence[str] = (),
     tappable: bool = False,
     palette: str = "day",
@@ -86,7 +87,8 @@ def deck_svg(
         Corner block; without one the deck's name stands there.
     shade : mapping section id -> word of ``look.HATCH``
     labels : mapping section id -> lines under the id
-    numbers : mapping section id -> order; arrows join 1, 2, 3 …
+    numbers : mapping section id -> order
+    arrows : join 1, 2, 3 … by arrows
     highlight : section ids with the accent's ground
     tappable : give section groups ``tabindex`` and ``role="button"``
     palette : "day", "night" or "print"
@@ -144,7 +146,8 @@ def deck_svg(
         taken=reserved,
     )
     body += _stall_numbers(deck, frame, pen, type_px, room)
-    body += _order([p for p in placed if p.number is not None], pen)
+    if arrows:
+        body += _order([p for p in placed if p.number is not None], pen)
     for label in placed:
         body += label.draw(pen)
     body += _dimensions(frame, pen, bounds, type_px)
@@ -194,6 +197,7 @@ def plan_svg(
         corner=corner,
         labels=dates,
         numbers={name: k for k, name in enumerate(ordered, start=1)},
+        arrows=False,  # weeks apart: they would cross the whole deck
         palette=palette,
         width=width,
         type_px=type_px,

@@ -17,7 +17,7 @@ from shapely import box as shapely_box
 from shapely.geometry.base import BaseGeometry
 
 from tackfree.sheets import look
-from tackfree.sheets.svg import CAP_HEIGHT, LINE_HEIGHT, Box, Pen, num, text_width
+from tackfree.sheets.svg import CAP_HEIGHT, LINE_HEIGHT, Box, Pen, esc, num, text_width
 
 STEPS = 13  # places tried across and down a part
 
@@ -59,7 +59,8 @@ class Label:
     def draw(self, pen: Pen) -> list[str]:
         if self.box is None:
             return []
-        size, out = self.size, []
+        size = self.size
+        out = [f'<g class="label" data-section="{esc(self.key)}">']  # pages write their own
         cx, cy = self.centre
         w, h = self._level()
         x, y = cx - w / 2, cy - h / 2
@@ -91,7 +92,7 @@ class Label:
             out.append(pen.text(x, base + k * size * LINE_HEIGHT, line, size))
         if self.turned:
             out.append("</g>")
-        return out
+        return [*out, "</g>"]
 
 
 def place_labels(

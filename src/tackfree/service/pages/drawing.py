@@ -140,24 +140,10 @@ def _over(outline: ET.Element, kind: str) -> ET.Element:
 
 
 def _unlabel(root: ET.Element, section_id: str) -> None:
-    """Take out the sheet's own label of a section: its ground, id and lines."""
-    children = list(root)
-    text = f"{{{SVG}}}text"
-    for k, child in enumerate(children):
-        if child.tag != text or child.text != section_id:
-            continue
-        root.remove(child)
-        for line in children[k + 1 :]:
-            if line.tag != text or line.get("x") != child.get("x"):
-                break
-            root.remove(line)
-        before = children[k - 1]
-        if before.get("fill-opacity"):
-            root.remove(before)
-            for leader in children[max(0, k - 3) : k - 1]:
-                if leader.get("r") == "2" or (leader.tag == f"{{{SVG}}}line" and k > 2):
-                    root.remove(leader)
-        return
+    """Take out the sheet's own labels of a section."""
+    for child in list(root):
+        if child.get("class") == "label" and child.get("data-section") == section_id:
+            root.remove(child)
 
 
 def _tag(root: ET.Element, group: ET.Element, short: str, word: str) -> None:
