@@ -128,7 +128,7 @@ def test_a_page_to_pin_up_and_cautions_overleaf() -> None:
     assert len(pages) == 2
     front, back = pages
     wanted = [
-        "21:30", "P1 Covered level", "21 × HEN-B", "295 ft²", "25.0 mil", "revision 3",
+        "21:30", "P1 Covered level", "21 × HEN-B", "295 ft²", "25.0 mil", "rev. 3",
         "No empezar antes de", "Start not before", "15:55", "Forecast, 3 h old",
     ]  # fmt: skip
     for words in wanted:

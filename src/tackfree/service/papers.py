@@ -48,12 +48,12 @@ def drawings(made: Pipeline) -> dict[str, str]:
         name: (f"{_day(made, begin)} → {_day(made, end)}",) for name, (begin, end) in spans.items()
     }
     for deck in made.drawings.decks:
-        title = f"{made.job.name} · {deck.name}"
+        about = (made.job.name, _invented(made))
         mine = [s for s in made.sections.sections if s.deck_id == deck.id]
         out[deck.id] = deck_svg(
             deck,
             mine,
-            corner=Corner(title=title, lines=(_invented(made),)),
+            corner=Corner(title=deck.name, lines=about),
             labels={s.id: (area(made, s),) for s in mine},
             tappable=True,
         )
@@ -62,7 +62,7 @@ def drawings(made: Pipeline) -> dict[str, str]:
             mine,
             order=order,
             dates=dates,
-            corner=Corner(title=title, lines=(say("sheet.plan.closed"), _invented(made))),
+            corner=Corner(title=deck.name, lines=(say("sheet.plan.closed"), *about)),
         )
     return out
 

@@ -30,7 +30,7 @@ from tackfree.units import Kind, System, show
 from tackfree.words import Message, say
 from tackfree.words.cautions import cautions_for, rules
 
-DECK_PT, DECK_SMALL_PT = 232.0, 185.0  # height of the deck drawing
+DECK_PT, DECK_SMALL_PT = 232.0, 166.0  # height of the deck drawing
 KITS_LOW_C, KITS_HIGH_C = 33 / 1.8, 48 / 1.8  # practice: kits stored at 65 to 80 °F
 
 
