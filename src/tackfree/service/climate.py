@@ -67,7 +67,11 @@ def read_weather(job: Job) -> WeatherSeries:
     begins -= off
     if job.weather.kind == TYPICAL_YEAR:
         return lay_typical(series, start_utc_s=begins, intervals=days * 24 + 1)
-    return cut(series, start_utc_s=begins, end_utc_s=begins + days * 86400)
+    try:
+        return cut(series, start_utc_s=begins, end_utc_s=begins + days * 86400)
+    except InputError as fault:
+        where = f"job.toml, weather.file {job.weather.file.name}"
+        raise InputError(fault.what, where=where, do=fault.do) from fault
 
 
 def climate_stage(job: Job, series: WeatherSeries) -> ClimateStage:
