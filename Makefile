@@ -6,6 +6,7 @@ ONLY ?=
 UV := .tools/bin/uv
 PY := .venv/bin/python
 export PYTHONDONTWRITEBYTECODE =
+export UV_SYSTEM_CERTS = true
 
 .PHONY: setup demo test check bench trials lock schemas serve clean
 
