@@ -49,6 +49,7 @@ def test_the_wheel_builds_the_demo_outside_the_checkout(tmp_path: Path) -> None:
         assert any(n.startswith(part) for n in names), f"{part} is not in the wheel"
 
     env = {k: v for k, v in os.environ.items() if not k.startswith(("PYTHON", "VIRTUAL_ENV"))}
+    env["UV_SYSTEM_CERTS"] = "true"
     away = tmp_path / "away"
     away.mkdir()
     run(UV, "venv", "-q", "--python", sys.executable, away / "env", cwd=away, env=env)

@@ -76,7 +76,7 @@ def _lines(node: Any, newline: str) -> str:
             f"{json.dumps(k, ensure_ascii=False)}: {_lines(v, deeper)}" for k, v in node.items()
         ]
         return "{" + deeper + ("," + deeper).join(rows) + newline + "}"
-    if isinstance(node, list) and any(_deep(v) for v in node):
+    if isinstance(node, list) and (any(_deep(v) for v in node) or _long(node)):
         rows = [_lines(v, deeper) for v in node]
         return "[" + deeper + ("," + deeper).join(rows) + newline + "]"
     return json.dumps(node, ensure_ascii=False, allow_nan=False)
@@ -86,6 +86,10 @@ def _deep(node: Any) -> bool:
     if isinstance(node, list):
         return any(isinstance(v, (dict, list)) for v in node)
     return isinstance(node, dict)
+
+
+def _long(node: list[Any]) -> bool:
+    return all(isinstance(v, str) for v in node) and sum(map(len, node)) > 80
 
 
 def write_atomic(path: Path, data: str | bytes) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from datetime import datetime, time, timedelta
 
@@ -15,7 +14,7 @@ from tackfree.deck.types import Deck, Section
 from tackfree.plan.types import Placed, ShiftSpan
 from tackfree.service.shift_times import Times, short_reason, wall
 from tackfree.sheets.day_strip import Bar, DayStrip, DayWords, Span, day_strip_svg
-from tackfree.sheets.deck_svg import deck_svg
+from tackfree.sheets.deck_svg import deck_height, deck_svg
 from tackfree.sheets.shift_types import ShiftRow
 from tackfree.units import System
 from tackfree.words import say
@@ -50,18 +49,15 @@ def shift_drawing(
         labels.setdefault(row.section_id, []).append(text)
         numbers.setdefault(row.section_id, row.number)
 
-    def draw(width: float) -> str:
-        return deck_svg(
-            deck, sections, foot="scale", shade=shade, labels=labels, numbers=numbers,
-            highlight=sorted(tonight), palette="print", width=width, type_px=12.0,
-        )  # fmt: skip
-
-    svg = draw(DECK_W)
-    found = re.search(r'height="([0-9.]+)"', svg)
-    height = float(found.group(1)) if found else 0.0
+    width, type_px = DECK_W, 12.0
+    height = deck_height(deck, sections, width=width, type_px=type_px)
     if height > max_pt * PT:  # margins do not shrink with the deck: solve for the deck alone
         across, down = FRAME_PX
-        svg = draw(across + (DECK_W - across) * (max_pt * PT - down) / (height - down))
+        width = across + (width - across) * (max_pt * PT - down) / (height - down)
+    svg = deck_svg(
+        deck, sections, foot="scale", shade=shade, labels=labels, numbers=numbers,
+        highlight=sorted(tonight), palette="print", width=width, type_px=type_px,
+    )  # fmt: skip
     told = ", ".join(f"{r.number} {r.section_id} {r.step_id}" for r in rows)
     return svg, f"{deck.id}: {told}"
 

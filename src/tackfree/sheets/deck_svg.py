@@ -204,6 +204,14 @@ def plan_svg(
     )
 
 
+def deck_height(
+    deck: Deck, sections: Sequence[Section] = (), *, width: float, type_px: float = 16.0
+) -> float:
+    """Height that :func:`deck_svg` takes with ``foot="scale"``, without drawing. [px]"""
+    mine = [s for s in sections if s.deck_id == deck.id]
+    return _frame(deck, mine, width, type_px, 0)[1].h
+
+
 def _slug(name: str) -> str:
     return "".join(ch.lower() if ch.isalnum() else "-" for ch in name) or "deck"
 

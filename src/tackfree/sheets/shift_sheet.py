@@ -93,6 +93,8 @@ def printable(text: str) -> str:
     script must not keep a crew without its sheet.
     """
     known = _letters()
+    if set(text) <= known:
+        return text
     return "".join(ch if ch in known or ch in "\n\t" else "?" for ch in text)
 
 
