@@ -10,6 +10,7 @@ import numpy as np
 
 from tackfree import __version__
 from tackfree.because import Figure, Given, Source
+from tackfree.bundle.limits import limits_for
 from tackfree.climate.slab import BARE_ABSORPTANCE, DARK_ABSORPTANCE
 from tackfree.climate.windows import windows as spans_of
 from tackfree.deck.types import Exposure
@@ -76,8 +77,25 @@ def climate(made: Pipeline) -> dict[str, Any]:
             for e in exposures(made)
             for name, a in SURFACES.items()
         },
+        "rain_mm": rounded(_rain_on_slots(made)),
+        "spread_min_k": _spread_min_k(made),
         "windows": list(windows(made)),
     }
+
+
+def _rain_on_slots(made: Pipeline) -> Any:
+    """Rain of each slot, an interval's sum spread evenly over it. [mm]"""
+    stage, series = made.climate, made.climate.series
+    starts = stage.slot0_utc_s + stage.slot_s * np.arange(stage.slots)
+    index = np.clip((starts - series.start_utc_s) // series.step_s, 0, len(series) - 1)
+    return series.rain_mm[index] * stage.slot_s / series.step_s
+
+
+def _spread_min_k(made: Pipeline) -> float | None:
+    """The strictest spread limit of the products in use. [K]"""
+    used = {line.product_id for line in made.materials.coats}
+    found = (limits_for(made.job, p)[0].spread_min_k for p in sorted(used))
+    return max((v for v in found if v is not None), default=None)
 
 
 def windows(made: Pipeline) -> Iterable[dict[str, Any]]:
