@@ -3,5 +3,6 @@
 set -euo pipefail
 begun=$SECONDS
 bash tools/packages.sh
-.venv/bin/python -m pytest -rs "$@"
+workers=$(nproc 2>/dev/null || echo 1)
+.venv/bin/python -m pytest -rs -n "$((workers < 2 ? 0 : 2))" --dist loadfile "$@"
 echo "Tests passed in $((SECONDS - begun)) s."
