@@ -9,6 +9,9 @@ from tackfree.deck.types import Duty, Exposure
 
 Range = tuple[float, float]
 
+# practice: a one-part sealant in a small joint, firm to its full depth
+ONE_PART_FIRM_H: Range = (48.0, 72.0)
+
 
 class Role(StrEnum):
     """What a product is for; a coat has one of the liquid roles."""
@@ -118,6 +121,11 @@ class ProductSheet:
     bag_kg: float | None = None  # aggregate
     grain_mm: Range | None = None  # aggregate
     bulk_kg_per_l: float | None = None  # aggregate
+    dry: bool | None = None  # aggregate: kiln-dried and bagged, as its sheet says
+    csp: tuple[int, int] | None = None  # profile classes the sheet asks for
+    primer_needed: bool | None = None  # on bare concrete
+    compatible: tuple[str, ...] = ()  # sealant: families it may lie under or against
+    firm_by_default: bool = False  # sealant: ``firm_after_h`` is ours, not the sheet's
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -37,6 +37,8 @@ def _lacking(item: Item[ProductDoc], doc: ProductDoc | None) -> Iterator[Fault]:
         needed = {"bag": 'bag = "50 lb"'}
     elif role == Role.SEALANT:
         needed = {"package": 'package = "20 fl oz"', "firm_after": 'firm_after = ["24 h", "36 h"]'}
+        if item.raw.get("one_part") is True:
+            del needed["firm_after"]
     elif role in [r.value for r in Role]:
         needed = {
             "volume_solids": 'volume_solids = "85 %"',

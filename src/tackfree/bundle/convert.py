@@ -8,18 +8,19 @@ from typing import Any, cast
 from zoneinfo import ZoneInfo
 
 from tackfree.buildup import types as core
+from tackfree.buildup.case import Defaults
 from tackfree.bundle.check_buildups import wet_film_um
 from tackfree.bundle.check_job import WEEKDAYS
 from tackfree.bundle.documents.build_ups import BuildUpDoc, BuildUpsDoc, CoatDoc
 from tackfree.bundle.documents.deck import UNIT_M, DeckDocument, DeckZoneDoc
 from tackfree.bundle.documents.job import CrewDoc, JobDoc, ShiftDoc
 from tackfree.bundle.documents.products import ProductDoc, ProductsDoc
-from tackfree.bundle.documents.spec import LimitsDoc, SpecDoc
+from tackfree.bundle.documents.spec import BuildUpLimitsDoc, LimitsDoc, SpecDoc
 from tackfree.bundle.limits import combine
 from tackfree.bundle.read import Documents
 from tackfree.bundle.types import Cutting, Job, Place, Spec, WeatherRef
 from tackfree.deck.declared import DeckDoc, FeatureDoc, ZoneDoc
-from tackfree.deck.types import Substrate
+from tackfree.deck.types import Duty, Substrate
 from tackfree.plan.types import Crew, Shift
 
 
@@ -101,7 +102,21 @@ def _spec(doc: SpecDoc) -> Spec:
         limits=_limits(doc.limits),
         spread_modelled_k=doc.spread_modelled,
         flood_test=doc.flood_test,
+        build_up=_build_up_limits(doc.build_up),
     )
+
+
+def _build_up_limits(doc: BuildUpLimitsDoc) -> Defaults:
+    """Our limits, and over them what the specification says."""
+    usual = Defaults()
+    given = _given(csp=doc.profile and (doc.profile[0], doc.profile[1]))
+    given |= _given(slope_non_flow=doc.slope_non_flow)
+    dry = {Duty(name): film for name, film in doc.dry_film_min.items()}
+    ours = {f"dry_min.{d.value}": f"{usual.dry_min_um[d]:.0f} µm" for d in dry}
+    ours |= {"csp": f"{usual.csp[0]}-{usual.csp[1]}"} if "csp" in given else {}
+    if "slope_non_flow" in given:
+        ours["slope_non_flow"] = f"{100 * usual.slope_non_flow:g} %"
+    return Defaults(dry_min_um={**usual.dry_min_um, **dry}, won=ours, **given)
 
 
 def _shift(doc: ShiftDoc) -> Shift:
@@ -169,10 +184,15 @@ def _product(doc: ProductDoc) -> core.ProductSheet:
         mix_steps=tuple(doc.mix_steps),
         hazards=tuple(doc.hazards),
         package_l=doc.package,
-        firm_after_h=doc.firm_after,
+        firm_after_h=doc.firm_after or (core.ONE_PART_FIRM_H if doc.one_part else None),
+        firm_by_default=doc.one_part and doc.firm_after is None,
         bag_kg=doc.bag,
         grain_mm=None if doc.grain is None else (1000 * doc.grain[0], 1000 * doc.grain[1]),
         bulk_kg_per_l=doc.bulk_density,
+        dry=doc.dry,
+        csp=None if doc.profile is None else (doc.profile[0], doc.profile[1]),
+        primer_needed=doc.primer_needed,
+        compatible=tuple(doc.compatible),
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 
+from tackfree.buildup.case import Defaults
 from tackfree.buildup.types import BuildUp, Limits, ProductSheet
 from tackfree.deck.declared import DeckDoc
 from tackfree.plan.types import Crew, Shift
@@ -36,6 +37,7 @@ class Spec:
     limits: Limits = field(default_factory=Limits)
     spread_modelled_k: float | None = None
     flood_test: bool = False
+    build_up: Defaults = field(default_factory=Defaults)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -104,6 +104,19 @@ class ProductDoc(Document):
     """Aggregate: grain size."""
     bulk_density: Density | None = None
     """Aggregate: loose, as poured."""
+    dry: bool | None = None
+    """Aggregate: kiln-dried and bagged."""
+    profile: Annotated[
+        list[Annotated[int, Field(ge=1, le=10)]] | None, Field(min_length=2, max_length=2)
+    ] = None
+    """Lowest and highest surface profile class that the sheet allows."""
+    primer_needed: bool | None = None
+    """Whether bare concrete needs a primer under this coat."""
+    compatible: list[Text] = Field(default_factory=list)
+    """Sealant: families that may lie over or against it."""
+    one_part: bool = False
+    """Sealant: cures with moisture of the air. Its time to firm may then be left out:
+    48 to 72 h are counted."""
 
 
 class ProductsDoc(Document):
