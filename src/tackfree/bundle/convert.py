@@ -60,7 +60,7 @@ def job_of(docs: Documents) -> Job:
             format=doc.weather.format,
         ),
         products=products,
-        build_ups={b.id: _build_up(b) for b in build_ups_doc.build_ups},
+        build_ups={b.id: _build_up(b, products) for b in build_ups_doc.build_ups},
         decks=tuple(_deck(cast(DeckDocument, d.model)) for d in docs.decks),
         spec=spec,
         cutting=Cutting(
@@ -189,6 +189,7 @@ def _product(doc: ProductDoc) -> core.ProductSheet:
         bag_kg=doc.bag,
         grain_mm=None if doc.grain is None else (1000 * doc.grain[0], 1000 * doc.grain[1]),
         bulk_kg_per_l=doc.bulk_density,
+        metered=doc.metered,
         dry=doc.dry,
         csp=None if doc.profile is None else (doc.profile[0], doc.profile[1]),
         primer_needed=doc.primer_needed,
@@ -196,8 +197,8 @@ def _product(doc: ProductDoc) -> core.ProductSheet:
     )
 
 
-def _coat(doc: CoatDoc) -> core.Coat:
-    film = wet_film_um(doc)
+def _coat(doc: CoatDoc, products: dict[str, core.ProductSheet]) -> core.Coat:
+    film = wet_film_um(doc, products[doc.product].density_kg_per_l)
     assert film is not None  # a coat without either is a fault
     sand = doc.aggregate
     return core.Coat(
@@ -208,6 +209,7 @@ def _coat(doc: CoatDoc) -> core.Coat:
         method=doc.method,
         fill_um=doc.fill,
         loss=doc.loss,
+        surcharge_um=doc.surcharge,
         aggregate=None
         if sand is None
         else core.Broadcast(
@@ -219,7 +221,7 @@ def _coat(doc: CoatDoc) -> core.Coat:
     )
 
 
-def _build_up(doc: BuildUpDoc) -> core.BuildUp:
+def _build_up(doc: BuildUpDoc, products: dict[str, core.ProductSheet]) -> core.BuildUp:
     d = doc.details
     details = core.Details(
         detail_product_id=d.detail_product,
@@ -233,6 +235,7 @@ def _build_up(doc: BuildUpDoc) -> core.BuildUp:
             rout_depth_m=d.rout_depth,
             rout_from_m=d.rout_from,
             cove_leg_m=d.cove_leg,
+            termination_width_m=d.termination_width,
         ),
     )
     return core.BuildUp(
@@ -240,10 +243,17 @@ def _build_up(doc: BuildUpDoc) -> core.BuildUp:
         name=doc.name,
         duties=tuple(doc.duties),
         exposures=tuple(doc.exposures),
-        coats=tuple(map(_coat, doc.coats)),
+        coats=tuple(_coat(c, products) for c in doc.coats),
         details=details,
-        **_given(loss=doc.loss),
+        **_loss(doc),
     )
+
+
+def _loss(doc: BuildUpDoc) -> dict[str, Any]:
+    if doc.loss_by is None:
+        return _given(loss=doc.loss)
+    parts = tuple(doc.loss_by)
+    return {"loss": sum(share for _, share in parts), "loss_by": parts}
 
 
 def _zone(doc: DeckZoneDoc) -> ZoneDoc:
@@ -301,11 +311,13 @@ def _origins(
                 found[f"products.{name}.limits.{key}"] = origin
     for doc in build_ups:
         at = f"build_ups.{doc.id}"
-        found[f"{at}.loss"] = "default" if doc.loss is None else "build-up"
+        said = doc.loss is not None or doc.loss_by is not None
+        found[f"{at}.loss"] = "build-up" if said else "default"
         for coat in doc.coats:
             by = "coverage" if coat.coverage is not None else "build-up"
+            by = "mass" if coat.mass is not None else by
             found[f"{at}.coats.{coat.id}.wft_um"] = by
         for key, value in doc.details:
-            if not key.endswith("_product"):
+            if not key.endswith("_product") and key != "termination_width":
                 found[f"{at}.details.{key}"] = "default" if value is None else "build-up"
     return found

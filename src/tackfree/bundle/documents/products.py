@@ -114,6 +114,9 @@ class ProductDoc(Document):
     """Whether bare concrete needs a primer under this coat."""
     compatible: list[Text] = Field(default_factory=list)
     """Sealant: families that may lie over or against it."""
+    metered: bool = False
+    """The sheet allows metering both parts by ratio from drums: packages are then whole
+    for the job, not for each section and coat."""
     one_part: bool = False
     """Sealant: cures with moisture of the air. Its time to firm may then be left out:
     48 to 72 h are counted."""
