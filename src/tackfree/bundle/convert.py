@@ -14,9 +14,11 @@ from tackfree.bundle.check_job import WEEKDAYS
 from tackfree.bundle.documents.build_ups import BuildUpDoc, BuildUpsDoc, CoatDoc
 from tackfree.bundle.documents.deck import UNIT_M, DeckDocument, DeckZoneDoc
 from tackfree.bundle.documents.job import CrewDoc, JobDoc, ShiftDoc
+from tackfree.bundle.documents.price import PriceDoc
 from tackfree.bundle.documents.products import ProductDoc, ProductsDoc
 from tackfree.bundle.documents.spec import BuildUpLimitsDoc, LimitsDoc, SpecDoc
 from tackfree.bundle.limits import combine
+from tackfree.bundle.price import price_book
 from tackfree.bundle.read import Documents
 from tackfree.bundle.types import Cutting, Job, Place, Spec, WeatherRef
 from tackfree.deck.declared import DeckDoc, FeatureDoc, ZoneDoc
@@ -34,6 +36,7 @@ def job_of(docs: Documents) -> Job:
         spec = _spec(cast(SpecDoc, docs.found["spec.toml"].model))
     products = {p.id: _product(p) for p in products_doc.products}
     zone = ZoneInfo(doc.place.time_zone)
+    priced = docs.found.get("price.toml")
     return Job(
         root=docs.root,
         id=doc.id,
@@ -67,6 +70,7 @@ def job_of(docs: Documents) -> Job:
             section_max_m2=doc.cutting.section_max,
             group_zones=tuple(map(tuple, doc.cutting.group_zones)),
         ),
+        price=price_book(cast(PriceDoc, priced.model)) if priced else None,
         slot_minutes=doc.slot_minutes,
         horizon_days=doc.horizon_days,
         came_from=_origins(spec, products, build_ups_doc.build_ups),

@@ -11,6 +11,7 @@ from tackfree.buildup.case import Defaults
 from tackfree.buildup.types import BuildUp, Limits, ProductSheet
 from tackfree.deck.declared import DeckDoc
 from tackfree.plan.types import Crew, Shift
+from tackfree.supply.price_types import PriceBook
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,6 +73,7 @@ class Job:
     decks: tuple[DeckDoc, ...]
     spec: Spec
     cutting: Cutting
+    price: PriceBook | None = None
     slot_minutes: int = 30
     horizon_days: int = 90
     # "key path" -> specification, sheet, build-up, coverage, default

@@ -12,7 +12,9 @@ from tackfree.deck.takeoff_types import Takeoff
 from tackfree.errors import Fault, NotFound
 from tackfree.marks.pace import kit_pace
 from tackfree.marks.types import SectionStage
+from tackfree.service.labour import work_of
 from tackfree.supply.materials import job_materials
+from tackfree.supply.sundries import SundryLine, sundry_lines, wear_table
 from tackfree.supply.types import Materials
 from tackfree.words import Message, say
 
@@ -62,7 +64,28 @@ def materials_for(job: Job, takeoff: Takeoff, section_stage: SectionStage) -> Ma
         substrates={s.id: tuple(substrates[z] for z in s.zone_ids) for s in section_stage.sections},
     )
     notes = (*rule_messages(job), *found.messages, *_pace(job, section_stage, found))
-    return replace(found, messages=notes)
+    return replace(found, messages=notes, sundries=_sundries(job, section_stage, found))
+
+
+def _sundries(job: Job, stage: SectionStage, found: Materials) -> tuple[SundryLine, ...]:
+    role = {
+        (s.id, c.id): c.role.value
+        for s in stage.sections
+        for c in job.build_ups[s.build_up_id].coats
+    }
+    area: dict[str, float] = defaultdict(float)
+    kits: dict[str, float] = defaultdict(float)
+    for c in found.coats:
+        area[role[c.section_id, c.coat_id]] += c.area_m2
+        kits[role[c.section_id, c.coat_id]] += c.kits
+    kits["details"] = sum(d.packages for d in found.details if d.unit == "kit")
+    return sundry_lines(
+        wear_table(job.price.wear if job.price else ()),
+        area_m2=area,
+        kits=kits,
+        person_days=sum(w.crew_days * w.people for w in work_of(job, stage)),
+        people=max((c.people for c in job.crews), default=0),
+    )
 
 
 def rule_messages(job: Job) -> tuple[Message, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tackfree.because import Figure
+from tackfree.supply.sundries import SundryLine
 from tackfree.words import Message
 
 
@@ -89,3 +90,4 @@ class Materials:
     order: tuple[OrderLine, ...]
     notes: tuple[str, ...] = ()
     messages: tuple[Message, ...] = ()
+    sundries: tuple[SundryLine, ...] = ()

@@ -1,0 +1,87 @@
+"""What stands beside the order: ranges, wear, losses, and kits that could be saved."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import Any
+
+from tackfree.service.pipeline import Pipeline
+from tackfree.service.report import table
+from tackfree.service.risk import kit_ranges
+from tackfree.service.save import to_json
+from tackfree.supply.sizes import Proposal, propose_sizes
+from tackfree.units import System, show
+from tackfree.words import say
+
+
+def order_document(made: Pipeline) -> dict[str, Any]:
+    """Materials as JSON, with ranges and proposals of section sizes."""
+    found: dict[str, Any] = to_json(made.materials)
+    found["ranges"] = to_json(list(kit_ranges(made.job, made.sections, made.materials)))
+    found["proposals"] = [
+        {"zone_ids": list(zones), **to_json(p), "saved": p.saved} for zones, p in proposals(made)
+    ]
+    return found
+
+
+def proposals(made: Pipeline) -> list[tuple[tuple[str, ...], Proposal]]:
+    """Zones cut in several sections that would take fewer kits in other sizes."""
+    alike: dict[tuple[str, ...], list[str]] = defaultdict(list)
+    area = {s.id: s.developed_m2 for s in made.sections.sections}
+    for s in made.sections.sections:
+        alike[s.zone_ids].append(s.id)
+    limits = {s.id: made.sections.limits.get(s.build_up_id) for s in made.sections.sections}
+    out = []
+    for zones, ids in alike.items():
+        limit = limits[ids[0]]
+        rates = [
+            (c.gross_l / c.area_m2) / c.kit_l
+            for c in made.materials.coats
+            if c.section_id == ids[0] and not c.metered
+        ]
+        most = limit.area_m2 if limit else None
+        found = propose_sizes([area[i] for i in ids], rates, most_m2=most)
+        if found.saved > 0:
+            out.append((zones, found))
+    return out
+
+
+def order_more(made: Pipeline, system: System) -> str:
+    """Range of each product, wear and losses as text."""
+    job = made.job
+    rows = []
+    for r in kit_ranges(job, made.sections, made.materials):
+        rows.append([
+            r.product_id, str(r.computed), f"{r.p10}-{r.p50}-{r.p90}", str(r.advised),
+            f"{100 * r.enough_share:.0f} %", str(r.returnable or ""),
+            f"{r.order_by:%Y-%m-%d}" if r.order_by else "",
+            f"{r.keeps_until:%Y-%m-%d}" if r.keeps_until else "",
+        ])  # fmt: skip
+    head = [
+        "range",
+        "computed",
+        "P10-P50-P90",
+        "have",
+        "enough",
+        "returnable",
+        "order by",
+        "keeps to",
+    ]
+    out = [table(head, rows)]
+    wear = [[s.name or say(f"price.sundry.{s.id}"), str(s.count)] for s in made.materials.sundries]
+    out += ["", table(["wear and gear", "count"], wear)]
+    lost: dict[str, float] = defaultdict(float)
+    for c in made.materials.coats:
+        for place, litres in c.lost_l:
+            lost[place] += litres
+    left = sum(c.leftover_l for c in made.materials.coats)
+    left_m2 = sum(c.leftover_m2 for c in made.materials.coats)
+    lines = [[say(f"supply.loss.{k}"), show(v, "volume", system)] for k, v in lost.items()]
+    lines.append([say("supply.loss.leftover"), show(left, "volume", system)])
+    lines.append([say("supply.loss.leftover-area"), show(left_m2, "area", system)])
+    out += ["", table(["lost and left over", ""], lines)]
+    for zones, p in proposals(made):
+        sizes = ", ".join(show(a, "area", system) for a in p.sizes_m2)
+        out += ["", say("supply.note.sizes", zones=", ".join(zones), sizes=sizes, kits=p.kits,
+                        given=p.given_kits)]  # fmt: skip
+    return "\n".join(out)
