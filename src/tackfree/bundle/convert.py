@@ -23,6 +23,7 @@ from tackfree.bundle.read import Documents
 from tackfree.bundle.types import Cutting, Job, Place, Spec, WeatherRef
 from tackfree.deck.declared import DeckDoc, FeatureDoc, ZoneDoc
 from tackfree.deck.types import Duty, Substrate
+from tackfree.film.sieves import grain_range_mm
 from tackfree.plan.types import Crew, Shift
 
 
@@ -191,7 +192,7 @@ def _product(doc: ProductDoc) -> core.ProductSheet:
         firm_after_h=doc.firm_after or (core.ONE_PART_FIRM_H if doc.one_part else None),
         firm_by_default=doc.one_part and doc.firm_after is None,
         bag_kg=doc.bag,
-        grain_mm=None if doc.grain is None else (1000 * doc.grain[0], 1000 * doc.grain[1]),
+        grain_mm=_grain_mm(doc),
         bulk_kg_per_l=doc.bulk_density,
         metered=doc.metered,
         dry=doc.dry,
@@ -199,6 +200,12 @@ def _product(doc: ProductDoc) -> core.ProductSheet:
         primer_needed=doc.primer_needed,
         compatible=tuple(doc.compatible),
     )
+
+
+def _grain_mm(doc: ProductDoc) -> tuple[float, float] | None:
+    if doc.grain is not None:
+        return 1000 * doc.grain[0], 1000 * doc.grain[1]
+    return None if doc.sieves is None else grain_range_mm(doc.sieves)
 
 
 def _coat(doc: CoatDoc, products: dict[str, core.ProductSheet]) -> core.Coat:

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import Any
 
+from tackfree.marks.pace import kit_pace
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.report import table
 from tackfree.service.risk import kit_ranges
 from tackfree.service.save import to_json
-from tackfree.supply.sizes import Proposal, propose_sizes
+from tackfree.supply.sizes import Proposal, propose_sizes, shared_kits
+from tackfree.supply.types import CoatLine
 from tackfree.units import System, show
-from tackfree.words import say
+from tackfree.words import Message, say
 
 
 def order_document(made: Pipeline) -> dict[str, Any]:
@@ -21,6 +23,7 @@ def order_document(made: Pipeline) -> dict[str, Any]:
     found["proposals"] = [
         {"zone_ids": list(zones), **to_json(p), "saved": p.saved} for zones, p in proposals(made)
     ]
+    found["shared_kits"] = to_json(shared(made))
     return found
 
 
@@ -43,6 +46,42 @@ def proposals(made: Pipeline) -> list[tuple[tuple[str, ...], Proposal]]:
         found = propose_sizes([area[i] for i in ids], rates, most_m2=most)
         if found.saved > 0:
             out.append((zones, found))
+    return out
+
+
+def shared(made: Pipeline) -> list[Message]:
+    """Sections of one deck that save kits when a coat goes down in one go.
+
+    Only where the kit between them is down inside its pot life at the crews' pace; both
+    must be ready for the coat, which the plan decides.
+    """
+    job = made.job
+    sections = {s.id: s for s in made.sections.sections}
+    runs: dict[tuple[str, str, str], list[CoatLine]] = defaultdict(list)
+    for c in made.materials.coats:
+        s = sections[c.section_id]
+        if not c.metered:
+            runs[s.deck_id, s.build_up_id, c.coat_id].append(c)
+    out = []
+    for (_, build_up_id, coat_id), lines in runs.items():
+        coat = next(x for x in job.build_ups[build_up_id].coats if x.id == coat_id)
+        product = job.products[coat.product_id]
+        apart, together = shared_kits([c.gross_l + c.detail_l for c in lines], lines[0].kit_l)
+        known = product.pot_life and all(x.rates.get(coat.role.value) for x in job.crews)
+        slow = any(
+            kit_pace(section_id=lines[0].section_id, coat=coat, product=product,
+                     reach_m2=lines[0].reach_m2, rates_m2_per_h=crew.rates)
+            for crew in job.crews
+        )  # fmt: skip
+        if together < apart and known and not slow:
+            values = {
+                "coat": coat_id,
+                "product": product.id,
+                "sections": ", ".join(c.section_id for c in lines),
+                "apart": apart,
+                "together": together,
+            }
+            out.append(Message(id="supply.note.kit-shared", values=values))
     return out
 
 
@@ -84,4 +123,5 @@ def order_more(made: Pipeline, system: System) -> str:
         sizes = ", ".join(show(a, "area", system) for a in p.sizes_m2)
         out += ["", say("supply.note.sizes", zones=", ".join(zones), sizes=sizes, kits=p.kits,
                         given=p.given_kits)]  # fmt: skip
+    out += ["", *(say(m) for m in shared(made))]
     return "\n".join(out)

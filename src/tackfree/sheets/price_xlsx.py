@@ -104,7 +104,11 @@ class _Pen:
             sheet.write_string(2, 0, self.word("invented"), self.look(italic=True))
         for i, (text, width, number) in enumerate(columns):
             style = self.look(
-                bold=True, bottom=2, text_wrap=True, align="right" if number else "left"
+                bold=True,
+                bottom=2,
+                text_wrap=True,
+                align="right" if number else "left",
+                indent=1 if i and not number and columns[i - 1][2] else 0,
             )
             sheet.write_string(_HEAD, i, text, style)
             sheet.set_column(i, i, width)
@@ -173,9 +177,9 @@ def _bid(pen: _Pen, total: str) -> None:
     sheet = pen.sheet("bid", (
         (word("item"), 10, False), (word("text"), 58, False), (word("quantity"), 14, True),
         (word("unit"), 10, False), (word("each", **money), 18, True),
-        (word("amount", **money), 18, True),
+        (word("amount", **money), 18, True), (word("share"), 14, True),
     ))  # fmt: skip
-    first = _HEAD + 1
+    first, last = _HEAD + 1, _HEAD + len(price.bid)
     for i, x in enumerate(price.bid):
         row = first + i
         sheet.write_string(row, 0, x.item, pen.look())
@@ -183,7 +187,10 @@ def _bid(pen: _Pen, total: str) -> None:
         pen.given(sheet, row, 2, x.quantity, "#,##0")
         sheet.write_string(row, 3, pen.unit(x.unit), pen.look(indent=1))
         pen.worked(sheet, row, 4, f"ROUND(F{row + 1}/C{row + 1},2)", x.unit_price)
-        pen.given(sheet, row, 5, x.amount)
+        rest = f"{total}-SUM(F{first + 1}:F{row})" if i else total
+        formula = rest if row == last else f"ROUND({total}*G{row + 1},2)"
+        pen.worked(sheet, row, 5, formula, x.amount)
+        pen.given(sheet, row, 6, x.share, "0.000000%")
     row = first + len(price.bid)
     sheet.write_string(row, 1, word("sum"), pen.look(bold=True))
     amounts = sum((x.amount for x in price.bid), Decimal(0))

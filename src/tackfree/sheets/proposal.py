@@ -99,6 +99,9 @@ def proposal_page(p: Proposal) -> Mapping[str, Any]:
     def cash(value: Any) -> str:
         return money(value, p.price.currency, p.language)
 
+    def bare(value: Any) -> str:
+        return money(value, "", p.language).strip()
+
     def unit(name: str) -> str:
         found = say(f"price.unit.{name}", p.language)
         return name if found.startswith("price.") else found
@@ -120,12 +123,12 @@ def proposal_page(p: Proposal) -> Mapping[str, Any]:
             for k in ("item", "text", "quantity", "unit", "each", "amount")
         ],
         "bid": [
-            [b.item, b.text, f"{b.quantity:,.0f}", unit(b.unit), cash(b.unit_price), cash(b.amount)]
+            [b.item, b.text, f"{b.quantity:,.0f}", unit(b.unit), bare(b.unit_price), bare(b.amount)]
             for b in p.price.bid
         ],
         "total": cash(p.price.total),
         "unit_prices": [
-            [u.name, unit(u.unit), cash(u.price), f"{u.allowance:,.0f}"]
+            [u.name, unit(u.unit), bare(u.price), f"{u.allowance:,.0f}"]
             for u in p.price.unit_prices
         ],
         "unit_columns": [

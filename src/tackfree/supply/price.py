@@ -21,6 +21,7 @@ from tackfree.supply.price_types import (
 )
 
 CENT = Decimal("0.01")
+_SHARE = Decimal("0.00000001")
 FloatArray = NDArray[np.float64]
 
 
@@ -100,22 +101,19 @@ def unit_prices(book: PriceBook, units: Mapping[str, str]) -> tuple[UnitPrice, .
     )  # fmt: skip
 
 
-def share_out(total: Decimal, weights: Sequence[Decimal]) -> tuple[Decimal, ...]:
-    """A sum of money in proportion, in whole cents that add up to it.
+def share_out(total: Decimal, weights: Sequence[Decimal]) -> tuple[tuple[Decimal, Decimal], ...]:
+    """A sum of money in proportion: (share, amount) of each; the last takes the rest.
 
-    >>> [str(x) for x in share_out(Decimal("1.00"), [Decimal(1)] * 3)]
-    ['0.34', '0.33', '0.33']
+    >>> [str(amount) for _, amount in share_out(Decimal("1.00"), [Decimal(1)] * 3)]
+    ['0.33', '0.33', '0.34']
     """
     whole = sum(weights, Decimal(0))
     if whole <= 0:
         weights, whole = [Decimal(1)] * len(weights), Decimal(len(weights))
-    cents = [total * w / whole / CENT for w in weights]
-    down = [c.to_integral_value("ROUND_FLOOR") for c in cents]
-    left = int(total / CENT - sum(down))
-    by_rest = sorted(range(len(cents)), key=lambda i: (down[i] - cents[i], i))
-    for i in by_rest[:left]:
-        down[i] += 1
-    return tuple(d * CENT for d in down)
+    shares = [(w / whole).quantize(_SHARE) for w in weights]
+    amounts = [half_up(total * s) for s in shares[:-1]]
+    amounts.append(total - sum(amounts, Decimal(0)))
+    return tuple(zip(shares, amounts, strict=True))
 
 
 def bid_lines(
@@ -127,13 +125,13 @@ def bid_lines(
     What belongs to no row of its own is spread by own cost; the amounts add up to the
     total exactly.
     """
-    amounts = share_out(total, [own for *_, own in rows])
+    parts = share_out(total, [own for *_, own in rows])
     return tuple(
         BidLine(
-            item=item, text=text, quantity=half_up(quantity), unit=unit,
+            item=item, text=text, quantity=half_up(quantity), unit=unit, share=share,
             unit_price=half_up(amount / quantity) if quantity else amount, amount=amount,
         )
-        for (item, text, quantity, unit, _), amount in zip(rows, amounts, strict=True)
+        for (item, text, quantity, unit, _), (share, amount) in zip(rows, parts, strict=True)
     )  # fmt: skip
 
 

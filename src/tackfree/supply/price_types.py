@@ -122,6 +122,7 @@ class BidLine:
     unit: str
     unit_price: Decimal
     amount: Decimal
+    share: Decimal  # of the total; the last line takes what rounding leaves
 
 
 @dataclass(frozen=True, kw_only=True)

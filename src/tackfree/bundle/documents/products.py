@@ -102,6 +102,8 @@ class ProductDoc(Document):
     """Aggregate: one bag."""
     grain: LengthRange | None = None
     """Aggregate: grain size."""
+    sieves: Annotated[str, Field(pattern=r"^\d{1,3}/\d{1,3}$")] | None = None
+    """Aggregate: grain by the sieves it passes and stays on, such as 16/30."""
     bulk_density: Density | None = None
     """Aggregate: loose, as poured."""
     dry: bool | None = None
