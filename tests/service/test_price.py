@@ -15,11 +15,12 @@ import pytest
 from tackfree.deck.types import PostTensioned
 from tackfree.errors import InputError, Refused
 from tackfree.service import job as jobs
+from tackfree.service.materials import rule_messages
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.price import price_job
 from tackfree.service.quote import company_text, price_document, write_quote
 from tackfree.service.risk import kit_ranges, kit_spread
-from tackfree.service.supply import order_document
+from tackfree.service.supply import order_document, shared
 
 CENT = Decimal("0.01")
 
@@ -187,3 +188,37 @@ def test_documents_hold_money_as_text_and_ranges(made) -> None:
     order = order_document(made)
     assert [r["product_id"] for r in order["ranges"]][:2] == ["HEN-B", "HEN-D"]
     assert order["sundries"]
+
+
+def test_balconies_of_one_shift_may_share_kits(made) -> None:
+    notes = {m.values["coat"]: m.values for m in shared(made)}
+    # by hand: 612 ft² of 25 + 3 mil, 12 % lost, is 12.0 gal and 3 kits, as for 3 apart;
+    # the top needs 1 + 1 + 1 kits apart and 2 together
+    assert "BASE" not in notes
+    assert (notes["TOP"]["apart"], notes["TOP"]["together"]) == (3, 2)
+    assert all(n["sections"].startswith("BAL-") for n in notes.values())
+
+
+def test_a_build_up_that_cannot_work_is_refused_before_anything_is_counted(tmp_path) -> None:
+    folder = tmp_path / "job"
+    jobs.new(folder, demo=True)
+    sheets = folder / "products.toml"
+    sheets.write_text(sheets.read_text("utf-8").replace("dry = true", "dry = false", 1), "utf-8")
+    faults, _ = jobs.check(folder)
+    assert [f.where.split()[1] for f in faults] == ["BU-STALL", "BU-LANE", "BU-RAMP"]
+    with pytest.raises(Refused):
+        Pipeline.of(folder)
+
+
+def test_a_contract_sets_its_own_least_film(tmp_path) -> None:
+    folder = tmp_path / "job"
+    jobs.new(folder, demo=True)
+    spec = folder / "spec.toml"
+    extra = '\n[build_up]\ndry_film_min = { light = "50 mil" }\n'
+    spec.write_text(spec.read_text("utf-8") + extra, "utf-8")
+    said = {m.id: m.values for m in rule_messages(jobs.open_job(folder))}
+    # by hand: 32 × 0.92 + 18 × 0.88 = 45.28 mil, over the usual 45 and under these 50
+    dry = said["buildup.rule.dry-film"]
+    assert (dry["film_mil"], dry["limit_mil"], dry["level"]) == (45.3, 50.0, "warn")
+    assert dry["basis"].startswith("specification")
+    assert said["buildup.rule.specification-won"]["default"] == "1143 µm"

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from typing import Any
 
+from tackfree.buildup.types import Coat
+from tackfree.bundle.types import Job
 from tackfree.marks.pace import kit_pace
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.report import table
@@ -50,39 +53,65 @@ def proposals(made: Pipeline) -> list[tuple[tuple[str, ...], Proposal]]:
 
 
 def shared(made: Pipeline) -> list[Message]:
-    """Sections of one deck that save kits when a coat goes down in one go.
+    """Neighbouring sections that save kits when a coat goes down in one go.
 
-    Only where the kit between them is down inside its pot life at the crews' pace; both
-    must be ready for the coat, which the plan decides.
+    Only as many as one shift can coat, and only where the kit between them is down
+    inside its pot life at the crews' pace; whether they are ready together, the plan
+    decides.
     """
     job = made.job
-    sections = {s.id: s for s in made.sections.sections}
+    deck_of = {s.id: s.deck_id for s in made.sections.sections}
+    build_up_of = {s.id: s.build_up_id for s in made.sections.sections}
     runs: dict[tuple[str, str, str], list[CoatLine]] = defaultdict(list)
     for c in made.materials.coats:
-        s = sections[c.section_id]
         if not c.metered:
-            runs[s.deck_id, s.build_up_id, c.coat_id].append(c)
+            runs[deck_of[c.section_id], build_up_of[c.section_id], c.coat_id].append(c)
     out = []
     for (_, build_up_id, coat_id), lines in runs.items():
         coat = next(x for x in job.build_ups[build_up_id].coats if x.id == coat_id)
-        product = job.products[coat.product_id]
-        apart, together = shared_kits([c.gross_l + c.detail_l for c in lines], lines[0].kit_l)
-        known = product.pot_life and all(x.rates.get(coat.role.value) for x in job.crews)
-        slow = any(
-            kit_pace(section_id=lines[0].section_id, coat=coat, product=product,
-                     reach_m2=lines[0].reach_m2, rates_m2_per_h=crew.rates)
-            for crew in job.crews
-        )  # fmt: skip
-        if together < apart and known and not slow:
-            values = {
-                "coat": coat_id,
-                "product": product.id,
-                "sections": ", ".join(c.section_id for c in lines),
-                "apart": apart,
-                "together": together,
-            }
-            out.append(Message(id="supply.note.kit-shared", values=values))
+        if not _placed_in_time(job, coat, lines[0]):
+            continue
+        limit = made.sections.limits.get(build_up_id)
+        for group in _in_one_go(lines, limit.area_m2 if limit else None):
+            volumes = [c.gross_l + c.detail_l for c in group]
+            apart, together = shared_kits(volumes, lines[0].kit_l)
+            if together < apart:
+                values = {
+                    "coat": coat_id,
+                    "product": coat.product_id,
+                    "sections": ", ".join(c.section_id for c in group),
+                    "apart": apart,
+                    "together": together,
+                }
+                out.append(Message(id="supply.note.kit-shared", values=values))
     return out
+
+
+def _placed_in_time(job: Job, coat: Coat, line: CoatLine) -> bool:
+    """Whether every crew is known to place a whole kit inside its pot life."""
+    product = job.products[coat.product_id]
+    known = product.pot_life and all(c.rates.get(coat.role.value) for c in job.crews)
+    return bool(job.crews and known) and not any(
+        kit_pace(
+            section_id=line.section_id,
+            coat=coat,
+            product=product,
+            reach_m2=line.reach_m2,
+            rates_m2_per_h=crew.rates,
+        )
+        for crew in job.crews
+    )
+
+
+def _in_one_go(lines: Sequence[CoatLine], most_m2: float | None) -> list[list[CoatLine]]:
+    """Lines in their order, put together up to what one shift coats."""
+    groups: list[list[CoatLine]] = []
+    for line in lines:
+        if groups and most_m2 and sum(c.area_m2 for c in groups[-1]) + line.area_m2 <= most_m2:
+            groups[-1].append(line)
+        else:
+            groups.append([line])
+    return groups
 
 
 def order_more(made: Pipeline, system: System) -> str:
