@@ -59,7 +59,7 @@ def write_price(price: Price, header: PriceHeader, path: Path) -> Path:
     pen = _Pen(book, price, header)
     total_cell = _lines(pen)
     _bid(pen, total_cell)
-    _unit_prices(pen, total_cell)
+    _unit_prices(pen)
     _range(pen)
     if price.alternates:
         _alternates(pen)
@@ -199,7 +199,7 @@ def _bid(pen: _Pen, total: str) -> None:
     pen.worked(sheet, row + 1, 5, total, price.total)
 
 
-def _unit_prices(pen: _Pen, total: str) -> None:
+def _unit_prices(pen: _Pen) -> None:
     price, word = pen.price, pen.word
     sheet = pen.sheet("unit-prices", (
         (word("item"), 12, False), (word("text"), 58, False), (word("unit"), 10, False),
