@@ -73,8 +73,8 @@ def test_a_margin_of_all_the_price_is_refused() -> None:
 
 
 def test_unit_prices_carry_overhead_and_margin() -> None:
-    items = (UnitItem(id="CRACK", name="Cracks", by="length", each=D("8.00"), allowance=D(50)),)
-    (found,) = unit_prices(book(unit_items=items), {"length": "ft"})
+    items = (UnitItem(id="CRACK", name="Cracks", by="ft", each=D("8.00"), allowance=D(50)),)
+    (found,) = unit_prices(book(unit_items=items))
     # by hand: 8 × 1.1 / 0.8 = 11
     assert (found.price, found.unit, found.allowance) == (D("11.00"), "ft", D(50))
 

@@ -57,7 +57,7 @@ def price_job(job: Job, takeoff: Takeoff, stage: SectionStage, materials: Materi
     return replace(
         price,
         bid=_bid(job, stage, materials, cost, price),
-        unit_prices=unit_prices(book, _units(job)),
+        unit_prices=unit_prices(book),
         odds=odds(job, stage, materials, cost.lines, cost.work, price),
         alternates=tuple(_alternates(job, takeoff, stage, price)),
         assumptions=tuple(_assumptions(job, takeoff, materials)),
@@ -119,9 +119,8 @@ def cost_of(job: Job, stage: SectionStage, materials: Materials) -> Costed:
     lines += [
         line("lump", x.id, x.name, Decimal(x.count), "piece", x.each) for x in book.lumps if x.count
     ]
-    units = _units(job)
     lines += [
-        line("allowance", u.id, u.name, u.allowance, units[u.by], u.each)
+        line("allowance", u.id, u.name, u.allowance, u.by, u.each)
         for u in book.unit_items
         if u.allowance
     ]
@@ -139,15 +138,6 @@ def cost_of(job: Job, stage: SectionStage, materials: Materials) -> Costed:
 def word(job: Job, key: str) -> str:
     """A word of the price in the job's first language."""
     return say(f"price.{key}", job.languages[0])
-
-
-def _units(job: Job) -> dict[str, str]:
-    us = job.units == "us"
-    return {
-        "length": "ft" if us else "m",
-        "area": "ft²" if us else "m²",
-        "piece": "piece",
-    }
 
 
 def _bid(

@@ -102,6 +102,9 @@ def proposal_page(p: Proposal) -> Mapping[str, Any]:
     def bare(value: Any) -> str:
         return money(value, "", p.language).strip()
 
+    def count(value: Any) -> str:
+        return f"{value:,.0f}".replace(",", "." if p.language == "es" else ",")
+
     def unit(name: str) -> str:
         found = say(f"price.unit.{name}", p.language)
         return name if found.startswith("price.") else found
@@ -123,13 +126,12 @@ def proposal_page(p: Proposal) -> Mapping[str, Any]:
             for k in ("item", "text", "quantity", "unit", "each", "amount")
         ],
         "bid": [
-            [b.item, b.text, f"{b.quantity:,.0f}", unit(b.unit), bare(b.unit_price), bare(b.amount)]
+            [b.item, b.text, count(b.quantity), unit(b.unit), bare(b.unit_price), bare(b.amount)]
             for b in p.price.bid
         ],
         "total": cash(p.price.total),
         "unit_prices": [
-            [u.name, unit(u.unit), bare(u.price), f"{u.allowance:,.0f}"]
-            for u in p.price.unit_prices
+            [u.name, unit(u.unit), bare(u.price), count(u.allowance)] for u in p.price.unit_prices
         ],
         "unit_columns": [
             say(f"price.sheet.{k}", p.language, currency=p.price.currency)

@@ -89,12 +89,12 @@ def total_of(lines: Sequence[PriceLine], book: PriceBook, *, leftover: Decimal) 
     )
 
 
-def unit_prices(book: PriceBook, units: Mapping[str, str]) -> tuple[UnitPrice, ...]:
-    """What one more unit of each item costs the owner. ``units`` by length, area, piece."""
+def unit_prices(book: PriceBook) -> tuple[UnitPrice, ...]:
+    """What one more unit of each item costs the owner."""
     factor = (1 + book.overhead) / (1 - book.margin)
     return tuple(
         UnitPrice(
-            id=u.id, name=u.name, unit=units[u.by], price=half_up(u.each * factor),
+            id=u.id, name=u.name, unit=u.by, price=half_up(u.each * factor),
             allowance=u.allowance,
         )
         for u in book.unit_items

@@ -46,7 +46,7 @@ class Lump:
 
 @dataclass(frozen=True, kw_only=True)
 class UnitItem:
-    """Work of unknown extent at a price by length, area or piece, in the job's units.
+    """Work of unknown extent at a price by the foot, metre, ft², m² or piece.
 
     ``each`` is cost; the unit price adds overhead and margin. ``allowance`` is the
     quantity that is part of the price.
@@ -54,7 +54,7 @@ class UnitItem:
 
     id: str
     name: str
-    by: Literal["length", "area", "piece"]
+    by: Literal["ft", "m", "ft²", "m²", "piece"]
     each: Decimal
     allowance: Decimal = Decimal(0)
 

@@ -97,13 +97,13 @@ class LumpDoc(Document):
 
 
 class UnitItemDoc(Document):
-    """Work of unknown extent, by length, area or piece in the units of the job."""
+    """Work of unknown extent, by the foot, metre, square foot, square metre or piece."""
 
     id: Id
     name: Text
-    by: Literal["length", "area", "piece"]
+    by: Literal["ft", "m", "ft²", "m²", "piece"]
     each: Money
-    """Cost of one foot, square foot or piece (or metre, square metre)."""
+    """Cost of one of these units."""
     allowance: Annotated[float, Field(ge=0)] = 0.0
     """Quantity that is part of the price."""
 
