@@ -17,6 +17,7 @@ from tackfree.supply.types import CoatLine, DetailLine
 FloatArray = NDArray[np.float64]
 _Z90 = 1.2815515655446004  # 90 % point of the standard normal
 _SLACK = 1e-9
+_ROWS = 16  # a block of rows × draws that stays in the cache
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -172,14 +173,13 @@ def draw_kits(needs: Sequence[Need], *, draws: int = 2000, seed: int = 0) -> Spr
         total = kits.setdefault(product, np.zeros(draws))
         area = np.array([n.area_m2 for n in group])
         fixed = np.array([n.fixed for n in group]) - _SLACK
-        for begin in range(0, len(group), 64):  # a block that stays in the cache
-            part = slice(begin, begin + 64)
+        for begin in range(0, len(group), _ROWS):
+            part = slice(begin, begin + _ROWS)
             if len(room) < len(area[part]):
                 room = np.empty((len(area[part]), draws))
             block = room[: len(area[part])]
             np.multiply(area[part, None], per_m2, out=block)
             block += fixed[part, None]
             np.ceil(block, out=block)
-            np.maximum(block, 0.0, out=block)
             total += block.sum(axis=0)
     return Spread(kits=kits)
