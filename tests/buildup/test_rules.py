@@ -162,3 +162,68 @@ def test_a_product_of_the_coat_s_own_role_always_fits(role) -> None:
     own = replace(PRODUCTS["HEN-B"], role=role)
     bu = build_up(replace(coat("X", "HEN-B", 60), role=role))
     assert "role-fits" not in said(bu, PRODUCTS | {"HEN-B": own})
+
+
+@pytest.mark.parametrize(("needed", "level"), [(True, "refuse"), (None, "warn"), (False, None)])
+def test_a_first_coat_without_a_primer(needed, level) -> None:
+    bare = build_up(coat("BASE", "HEN-B", 50))
+    sheet = replace(PRODUCTS["HEN-B"], primer_needed=needed)
+    assert said(bare, PRODUCTS | {"HEN-B": sheet}).get("primer-needed") == level
+    old = replace(GARAGE, substrate=Substrate(kind="old-film"))
+    assert "primer-needed" not in said(bare, PRODUCTS | {"HEN-B": sheet}, old)
+
+
+def test_old_film_wants_a_tie_coat() -> None:
+    old = replace(GARAGE, substrate=Substrate(kind="old-film"))
+    assert said(place=old)["tie-over-old-film"] == "warn"
+    tied = build_up(replace(coat("TIE", "HEN-P", 5), role=Role.TIE), coat("TOP", "HEN-T", 18))
+    assert "tie-over-old-film" not in said(tied, place=old)
+
+
+@pytest.mark.parametrize(
+    ("compatible", "level"), [((), "note"), (("MARL",), "warn"), (("HEN",), None)]
+)
+def test_a_sealant_names_the_families_it_gets_on_with(compatible, level) -> None:
+    sealant = replace(PRODUCTS["SEAL-1"], compatible=compatible)
+    assert said(products=PRODUCTS | {"SEAL-1": sealant}).get("sealant-family") == level
+
+
+def test_a_one_part_sealant_counts_with_a_default_and_says_so() -> None:
+    sealant = replace(PRODUCTS["SEAL-1"], firm_after_h=(48.0, 72.0), firm_by_default=True)
+    result = next(
+        r for r in judge(GOOD, PRODUCTS | {"SEAL-1": sealant}, GARAGE) if r.id == "sealant-firm"
+    )
+    # practice: 48 to 72 h, firm to the full depth
+    assert (result.message.values["low_h"], result.message.values["high_h"]) == (48, 72)
+
+
+@pytest.mark.parametrize(("dry", "level"), [(False, "refuse"), (None, "note"), (True, None)])
+def test_sand_must_be_dry(dry, level) -> None:
+    sand = replace(PRODUCTS["SAND-1630"], dry=dry)
+    assert said(products=PRODUCTS | {"SAND-1630": sand}).get("sand-dry") == level
+
+
+@pytest.mark.parametrize(("mil", "heard"), [(24, False), (26, True)])
+def test_texture_deeper_than_the_coat_over_it(mil, heard) -> None:
+    place = replace(GARAGE, substrate=Substrate(texture_um=mil * MIL))
+    assert (said(place=place).get("texture-deeper") == "refuse") is heard
+
+
+def test_profile_classes_of_the_sheet_win_over_ours() -> None:
+    sheet = replace(PRODUCTS["HEN-P"], csp=(2, 3))
+    assert said(products=PRODUCTS | {"HEN-P": sheet})["profile"] == "warn"
+
+
+def test_rooms_below_and_enclosed_spaces_are_spoken_of() -> None:
+    assert said(place=replace(GARAGE, exposure=Exposure.OVER_OCCUPIED))["people-below"] == "note"
+    enclosed = replace(GARAGE, exposure=Exposure.ENCLOSED)
+    assert said(place=enclosed)["enclosed"] == "note"
+    strong = PRODUCTS | {"HEN-T": replace(PRODUCTS["HEN-T"], hazards=("solvent",))}
+    assert said(products=strong, place=enclosed)["enclosed"] == "warn"
+
+
+def test_a_specification_is_shown_as_the_winner() -> None:
+    spec = Defaults(dry_min_um={Duty.LIGHT: 60 * MIL}, won={"dry_min.light": "1143 µm"})
+    results = {r.id: r for r in judge(GOOD, PRODUCTS, GARAGE, defaults=spec)}
+    assert results["dry-film"].basis.kind == "specification"
+    assert results["specification-won"].message.values["default"] == "1143 µm"

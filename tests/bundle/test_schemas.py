@@ -19,6 +19,7 @@ DOCUMENTS = {
     "spec": ["demo/job/spec.toml", "src/tackfree/assets/newjob/spec.toml"],
     "products": ["demo/job/products.toml", "src/tackfree/assets/newjob/products.toml"],
     "buildups": ["demo/job/buildups.toml", "src/tackfree/assets/newjob/buildups.toml"],
+    "price": ["demo/job/price.toml"],
     "deck": [
         "demo/job/decks/P1.toml",
         "demo/job/decks/P2.toml",

@@ -17,7 +17,7 @@ from tackfree.deck.declared import DeckDoc, ZoneDoc
 from tackfree.deck.types import PostTensioned, Substrate
 from tackfree.errors import NotFound
 from tackfree.plan.types import Crew, Shift
-from tackfree.service.materials import judge_job, materials_for
+from tackfree.service.materials import judge_job, materials_for, rule_faults, rule_messages
 from tackfree.service.sections import cut_job
 
 BU = replace(
@@ -108,3 +108,19 @@ def test_each_zone_s_build_up_is_judged_where_it_lies() -> None:
         ("P1-A", "dry-film", "warn"),
         ("P1-B", "dry-film", "warn"),
     ]
+
+
+def test_rules_are_said_once_with_their_zones() -> None:
+    (said,) = rule_messages(job())
+    assert (said.id, said.values["level"]) == ("buildup.rule.dry-film", "warn")
+    assert said.values["build_up"] == "BU-STALL (P1-A, P1-B)"
+    found = materials_for(job(), TAKEOFF, cut_job(job(), DECKS, TAKEOFF))
+    assert said in found.messages
+
+
+def test_a_build_up_that_cannot_work_is_refused_with_its_place() -> None:
+    wet = job(products=PRODUCTS | {"SAND-1630": replace(PRODUCTS["SAND-1630"], dry=False)})
+    seeded = replace(BU, coats=(*BU.coats, coat("INTER", "HEN-I", 15, lb_per_100=15)))
+    (fault,) = rule_faults(replace(wet, build_ups={"BU-STALL": seeded}))
+    assert fault.where == "buildups.toml, BU-STALL (P1-A, P1-B)"
+    assert "SAND-1630" in fault.what

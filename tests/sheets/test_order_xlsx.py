@@ -219,3 +219,17 @@ def test_an_office_program_recalculates_the_same(tmp_path) -> None:
             assert done[sheet][cell].value == pytest.approx(want, rel=1e-9, abs=1e-9), (sheet, cell)
             if not change:
                 assert want == pytest.approx(before[sheet, cell], rel=1e-9, abs=1e-9)
+
+
+def test_drums_metered_by_ratio_are_rounded_once(tmp_path) -> None:
+    found = job()
+    coats = tuple(replace(c, metered=c.product_id == "HEN-B") for c in found.coats)
+    bought = order(coats, found.details)
+    path = written(tmp_path, found=replace(found, coats=coats, order=bought))
+    calculator = Calculator(path)
+    sheet = calculator.book["Order"]
+    row = next(r[0].row for r in sheet.iter_rows() if r[0].value == "HEN-B")
+    line = next(o for o in bought if o.product_id == "HEN-B")
+    assert calculator.value("Order", f"D{row}") == line.count
+    whole = next(o for o in found.order if o.product_id == "HEN-B")
+    assert line.count <= whole.count

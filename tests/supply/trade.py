@@ -44,11 +44,12 @@ PRODUCTS = {
         liquid("HEN-T", Role.TOP, uv_stable=True),
         liquid("HEN-D", Role.DETAIL, kit_gal=2.0, non_flow=True),
         ProductSheet(
-            id="SEAL-1", name="SEAL-1", family="SEAL", role=Role.SEALANT, package_l=0.6
+            id="SEAL-1", name="SEAL-1", family="SEAL", role=Role.SEALANT, package_l=0.6,
+            compatible=("HEN",),
         ),
         ProductSheet(
             id="SAND-1630", name="SAND-1630", family="SAND", role=Role.AGGREGATE,
-            bag_kg=50 * 0.45359237, grain_mm=(0.6, 1.18),
+            bag_kg=50 * 0.45359237, grain_mm=(0.6, 1.18), dry=True,
         ),
     )
 }  # fmt: skip

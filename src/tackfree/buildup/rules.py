@@ -8,90 +8,15 @@ worth saying. Every limit of ours is a practice default in :class:`Defaults`.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Literal
 
 from tackfree.because import Source
-from tackfree.buildup.types import BuildUp, Coat, ProductSheet, Role
-from tackfree.deck.types import Duty, Exposure, Substrate
-from tackfree.units import KG_PER_M2_PER_LB_PER_100_FT2, UM_PER_MIL, in_system
+from tackfree.buildup.case import SHEET, Case, Defaults, Level, Place, RuleResult, Said, films, sand
+from tackfree.buildup.system import SYSTEM_RULES
+from tackfree.buildup.types import BuildUp, ProductSheet, Role
+from tackfree.deck.types import Exposure
 from tackfree.words import Message
 
-Level = Literal["refuse", "warn", "note"]
-
-
-def _mil(mil: float) -> float:
-    return mil * UM_PER_MIL
-
-
-def _lb(per_100_ft2: float) -> float:
-    return per_100_ft2 * KG_PER_M2_PER_LB_PER_100_FT2
-
-
-@dataclass(frozen=True, kw_only=True)
-class Defaults:
-    """Limits of the trade, editable; sheet and specification win where they speak.
-
-    ``dry_min_um`` is the least total dry film by duty [µm]; ``sand_kg_per_m2`` the
-    usual range by method; ``slope_non_flow`` the rise over run from which a levelling
-    product runs; ``csp`` the usual profile classes for thin film and for a membrane.
-    """
-
-    dry_min_um: Mapping[Duty, float] = field(
-        default_factory=lambda: {
-            Duty.PEDESTRIAN: _mil(30),
-            Duty.LIGHT: _mil(45),
-            Duty.HEAVY: _mil(60),
-            Duty.EXTRA_HEAVY: _mil(60),
-        }
-    )
-    sand_kg_per_m2: Mapping[str, tuple[float, float]] = field(
-        default_factory=lambda: {
-            "seeded-backrolled": (_lb(4), _lb(20)),
-            "covered-swept": (_lb(20), _lb(100)),
-            "to-refusal": (_lb(40), _lb(200)),
-        }
-    )
-    slope_non_flow: float = 0.04
-    csp: tuple[int, int] = (3, 5)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Place:
-    """Where a build-up is meant to go. ``slope`` is rise over run."""
-
-    duty: Duty
-    exposure: Exposure
-    substrate: Substrate = field(default_factory=Substrate)
-    slope: float = 0.0
-
-
-@dataclass(frozen=True, kw_only=True)
-class RuleResult:
-    """What one rule has to say, and on what ground."""
-
-    id: str
-    level: Level
-    message: Message
-    basis: Source
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Case:
-    build_up: BuildUp
-    products: Mapping[str, ProductSheet]
-    place: Place
-    defaults: Defaults
-
-    def sheets(self) -> Iterator[tuple[Coat, ProductSheet]]:
-        """Coats whose product is known."""
-        for coat in self.build_up.coats:
-            if coat.product_id in self.products:
-                yield coat, self.products[coat.product_id]
-
-
-_Said = tuple[Level, Mapping[str, object], Source]
-_SHEET = Source(kind="sheet")
+__all__ = ["RULES", "Defaults", "Place", "RuleResult", "judge"]
 
 
 def judge(
@@ -118,7 +43,7 @@ def judge(
         In the order of the table; empty where nothing is amiss. They advise: the
         maker of the system and the engineer decide.
     """
-    case = _Case(build_up=build_up, products=products, place=place, defaults=defaults or Defaults())
+    case = Case(build_up=build_up, products=products, place=place, defaults=defaults or Defaults())
     return tuple(
         RuleResult(
             id=name,
@@ -131,7 +56,7 @@ def judge(
     )
 
 
-def _product_known(case: _Case) -> Iterator[_Said]:
+def _product_known(case: Case) -> Iterator[Said]:
     wanted = [(c.id, c.product_id) for c in case.build_up.coats]
     wanted += [(c.id, c.aggregate.product_id) for c in case.build_up.coats if c.aggregate]
     details = case.build_up.details
@@ -141,18 +66,19 @@ def _product_known(case: _Case) -> Iterator[_Said]:
             yield "refuse", {"coat": where, "product": product}, Source(kind="exact")
 
 
-def _role_fits(case: _Case) -> Iterator[_Said]:
+def _role_fits(case: Case) -> Iterator[Said]:
     for coat, sheet in case.sheets():
         if sheet.role not in _FIT[coat.role]:
             values = {"coat": coat.id, "product": sheet.id, "role": sheet.role.value}
             dry = sheet.role in (Role.AGGREGATE, Role.SEALANT)
-            yield "refuse" if dry else "warn", values, _SHEET
-        sand = coat.aggregate and case.products.get(coat.aggregate.product_id)
-        if sand and sand.role is not Role.AGGREGATE:
-            yield "refuse", {"coat": coat.id, "product": sand.id, "role": sand.role.value}, _SHEET
+            yield "refuse" if dry else "warn", values, SHEET
+        thrown = coat.aggregate and case.products.get(coat.aggregate.product_id)
+        if thrown and thrown.role is not Role.AGGREGATE:
+            values = {"coat": coat.id, "product": thrown.id, "role": thrown.role.value}
+            yield "refuse", values, SHEET
 
 
-def _film_in_sheet(case: _Case) -> Iterator[_Said]:
+def _film_in_sheet(case: Case) -> Iterator[Said]:
     for coat, sheet in case.sheets():
         low, high = sheet.wft_min_um, sheet.wft_max_um
         thin = low is not None and coat.wft_um < low * (1 - 1e-9)
@@ -160,25 +86,30 @@ def _film_in_sheet(case: _Case) -> Iterator[_Said]:
         if thin or thick:
             limit = low if thin else high
             assert limit is not None
-            values = {"coat": coat.id, "product": sheet.id, **_films(coat.wft_um, limit)}
-            yield "warn", values, _SHEET
+            values = {"coat": coat.id, "product": sheet.id, **films(coat.wft_um, limit)}
+            yield "warn", values, SHEET
 
 
-def _sun_on_top(case: _Case) -> Iterator[_Said]:
+def _sun_on_top(case: Case) -> Iterator[Said]:
     if case.place.exposure is not Exposure.OPEN_SKY or not case.build_up.coats:
         return
     sheet = case.products.get(case.build_up.coats[-1].product_id)
     if sheet is not None and sheet.uv_stable is not True:
         level: Level = "refuse" if sheet.uv_stable is False else "warn"
-        yield level, {"product": sheet.id, "stated": sheet.uv_stable is False}, _SHEET
+        yield level, {"product": sheet.id, "stated": sheet.uv_stable is False}, SHEET
 
 
-def _profile(case: _Case) -> Iterator[_Said]:
+def _profile(case: Case) -> Iterator[Said]:
     found = case.place.substrate
     if found.kind != "bare-concrete":
         return
     low, high = case.defaults.csp
     basis = Source(kind="memory", text="profile classes of ICRI Guideline 310.2R")
+    if "csp" in case.defaults.won:
+        basis = Source(kind="specification")
+    first = next(iter(case.sheets()), None)
+    if first is not None and first[1].csp is not None:
+        (low, high), basis = first[1].csp, SHEET
     if found.csp is None:
         if found.texture_um is None:
             yield "note", {"csp": "-", "low": low, "high": high}, basis
@@ -186,7 +117,7 @@ def _profile(case: _Case) -> Iterator[_Said]:
         yield "warn", {"csp": found.csp, "low": low, "high": high}, basis
 
 
-def _stays_on_slope(case: _Case) -> Iterator[_Said]:
+def _stays_on_slope(case: Case) -> Iterator[Said]:
     if case.place.slope < case.defaults.slope_non_flow:
         return
     for coat, sheet in case.sheets():
@@ -197,10 +128,14 @@ def _stays_on_slope(case: _Case) -> Iterator[_Said]:
                 "slope_pct": round(100 * case.place.slope, 1),
                 "from_pct": round(100 * case.defaults.slope_non_flow, 1),
             }
-            yield "warn", values, Source(kind="default", text="slope for a non-flow grade")
+            yield (
+                "warn",
+                values,
+                case.defaults.basis("slope_non_flow", "slope for a non-flow grade"),
+            )
 
 
-def _dry_film(case: _Case) -> Iterator[_Said]:
+def _dry_film(case: Case) -> Iterator[Said]:
     least = case.defaults.dry_min_um.get(case.place.duty)
     if least is None or case.place.substrate.kind == "old-film":
         return
@@ -213,41 +148,43 @@ def _dry_film(case: _Case) -> Iterator[_Said]:
             return
         dry += coat.wft_um * sheet.volume_solids
     if dry < least * (1 - 1e-9):
-        basis = Source(kind="default", text="least dry film by duty, sand not counted")
-        yield "warn", {"duty": case.place.duty.value, **_films(dry, least)}, basis
+        basis = case.defaults.basis(
+            f"dry_min.{case.place.duty.value}", "least dry film by duty, sand not counted"
+        )
+        yield "warn", {"duty": case.place.duty.value, **films(dry, least)}, basis
 
 
-def _solids_known(case: _Case) -> Iterator[_Said]:
+def _solids_known(case: Case) -> Iterator[Said]:
     for coat, sheet in case.sheets():
         if sheet.volume_solids is None:
-            yield "note", {"coat": coat.id, "product": sheet.id}, _SHEET
+            yield "note", {"coat": coat.id, "product": sheet.id}, SHEET
 
 
-def _vapour_below(case: _Case) -> Iterator[_Said]:
+def _vapour_below(case: Case) -> Iterator[Said]:
     if case.place.exposure in (Exposure.ON_GRADE, Exposure.SPLIT_SLAB):
         yield "warn", {"exposure": case.place.exposure.value}, Source(kind="practice")
 
 
-def _made_for(case: _Case) -> Iterator[_Said]:
+def _made_for(case: Case) -> Iterator[Said]:
     bu, place = case.build_up, case.place
     if place.duty not in bu.duties or place.exposure not in bu.exposures:
         values = {"duty": place.duty.value, "exposure": place.exposure.value}
         yield "warn", values, Source(kind="typed", text="build-up")
 
 
-def _sand_rate(case: _Case) -> Iterator[_Said]:
+def _sand_rate(case: Case) -> Iterator[Said]:
     for coat in case.build_up.coats:
         if coat.aggregate is None:
             continue
         band = case.defaults.sand_kg_per_m2.get(coat.aggregate.method)
         rate = coat.aggregate.rate_kg_per_m2
         if band and not band[0] * (1 - 1e-9) <= rate <= band[1] * (1 + 1e-9):
-            low, high = (_sand(x) for x in band)
+            low, high = (sand(x) for x in band)
             values = {
                 "coat": coat.id,
                 "method": coat.aggregate.method,
                 "rate_kg_per_m2": round(rate, 2),
-                "rate_lb": _sand(rate),
+                "rate_lb": sand(rate),
                 "low_lb": low,
                 "high_lb": high,
                 "low_kg_per_m2": round(band[0], 2),
@@ -256,24 +193,11 @@ def _sand_rate(case: _Case) -> Iterator[_Said]:
             yield "warn", values, Source(kind="default", text="usual sand by method")
 
 
-def _swept_then_locked(case: _Case) -> Iterator[_Said]:
+def _swept_then_locked(case: Case) -> Iterator[Said]:
     coats = case.build_up.coats
     for coat, over in zip(coats, [*coats[1:], None], strict=True):
         if coat.aggregate and coat.aggregate.method == "to-refusal" and over is None:
             yield "warn", {"coat": coat.id}, Source(kind="practice")
-
-
-def _films(film_um: float, limit_um: float) -> dict[str, object]:
-    return {
-        "film_um": round(film_um),
-        "limit_um": round(limit_um),
-        "film_mil": round(in_system(film_um, "film", "us")[0], 1),
-        "limit_mil": round(in_system(limit_um, "film", "us")[0], 1),
-    }
-
-
-def _sand(rate_kg_per_m2: float) -> float:
-    return round(in_system(rate_kg_per_m2, "areal_mass", "us")[0], 1)
 
 
 # The product roles that may stand in for a coat's role.
@@ -290,7 +214,7 @@ _FIT: dict[Role, tuple[Role, ...]] = {
     Role.AGGREGATE: (Role.AGGREGATE,),
 }
 
-RULES: Sequence[tuple[str, Callable[[_Case], Iterator[_Said]]]] = (
+RULES: Sequence[tuple[str, Callable[[Case], Iterator[Said]]]] = (
     ("product-known", _product_known),
     ("role-fits", _role_fits),
     ("film-in-sheet", _film_in_sheet),
@@ -303,4 +227,5 @@ RULES: Sequence[tuple[str, Callable[[_Case], Iterator[_Said]]]] = (
     ("made-for", _made_for),
     ("sand-rate", _sand_rate),
     ("lock-over-sand", _swept_then_locked),
+    *SYSTEM_RULES,
 )

@@ -9,6 +9,9 @@ from tackfree.deck.types import Duty, Exposure
 
 Range = tuple[float, float]
 
+# practice: a one-part sealant in a small joint, firm to its full depth
+ONE_PART_FIRM_H: Range = (48.0, 72.0)
+
 
 class Role(StrEnum):
     """What a product is for; a coat has one of the liquid roles."""
@@ -118,6 +121,12 @@ class ProductSheet:
     bag_kg: float | None = None  # aggregate
     grain_mm: Range | None = None  # aggregate
     bulk_kg_per_l: float | None = None  # aggregate
+    dry: bool | None = None  # aggregate: kiln-dried and bagged, as its sheet says
+    csp: tuple[int, int] | None = None  # profile classes the sheet asks for
+    primer_needed: bool | None = None  # on bare concrete
+    compatible: tuple[str, ...] = ()  # sealant: families it may lie under or against
+    metered: bool = False  # the sheet allows metering by ratio from drums
+    firm_by_default: bool = False  # sealant: ``firm_after_h`` is ours, not the sheet's
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -139,7 +148,8 @@ class Coat:
     """One layer as specified, in placing order.
 
     ``wft_um`` is film over the peaks. ``fill_um`` overrides the texture fill of
-    the surface under this coat; ``loss`` the loss on net need.
+    the surface under this coat; ``surcharge_um`` does so as the roughness surcharge of a
+    specification by least thickness; ``loss`` the loss on net need.
     """
 
     id: str  # unique in the build-up, e.g. "BASE"
@@ -150,6 +160,7 @@ class Coat:
     fill_um: float | None = None
     loss: float | None = None
     aggregate: Broadcast | None = None
+    surcharge_um: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -166,11 +177,15 @@ class Details:
     rout_depth_m: float = 0.00635
     rout_from_m: float = 0.0015875  # cracks from 1/16 in are routed
     cove_leg_m: float = 0.0
+    termination_width_m: float = 0.0  # detail coat along terminations; 0: none
 
 
 @dataclass(frozen=True, kw_only=True)
 class BuildUp:
-    """The ordered coats for a duty class and exposure."""
+    """The ordered coats for a duty class and exposure.
+
+    ``loss`` is on net need; ``loss_by`` splits it by place and adds up to it.
+    """
 
     id: str
     name: str
@@ -179,3 +194,4 @@ class BuildUp:
     coats: tuple[Coat, ...]
     details: Details
     loss: float = 0.08
+    loss_by: tuple[tuple[str, float], ...] = ()  # (pails | rollers | edges, share)

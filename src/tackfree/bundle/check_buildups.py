@@ -10,7 +10,7 @@ from tackfree.bundle.documents.products import ProductDoc
 from tackfree.bundle.faults import said
 from tackfree.bundle.items import Item, Parts
 from tackfree.errors import Fault
-from tackfree.film.coverage import wet_film_thickness_um
+from tackfree.film.coverage import film_of_mass_um, wet_film_thickness_um
 
 # Which products may be laid as which coat: a base serves again as an
 # intermediate coat, a top as the lock over broadcast sand.
@@ -26,8 +26,12 @@ SERVES: dict[Role, tuple[Role, ...]] = {
 DETAIL_ROLES = (Role.DETAIL, Role.BASE)
 
 
-def wet_film_um(coat: CoatDoc) -> float | None:
-    """The wet film of a coat, by theory where a coverage is given. [µm]"""
+def wet_film_um(coat: CoatDoc, density_kg_per_l: float | None) -> float | None:
+    """The wet film of a coat, by theory where a coverage or a mass is given. [µm]"""
+    if coat.mass is not None:
+        if density_kg_per_l is None:
+            return None
+        return film_of_mass_um(mass_kg_per_m2=coat.mass, density_kg_per_l=density_kg_per_l)
     if coat.coverage is not None:
         return wet_film_thickness_um(coat.coverage)
     return coat.wet_film
@@ -50,6 +54,12 @@ def build_up_faults(parts: Parts) -> Iterator[Fault]:
             seen.add(coat.id)
             yield from _coat(item, i, coat, products)
         yield from _details(item, item.doc, products)
+        if item.doc.loss is not None and item.doc.loss_by is not None:
+            yield Fault(
+                where=item.where("loss_by"),
+                what=f"{item.id} has both loss and loss_by.",
+                do="Give the loss in one sum or by place.",
+            )
 
 
 def _coat(
@@ -68,9 +78,19 @@ def _coat(
     if coat.aggregate is not None:
         at = ("coats", i, "aggregate", "product")
         yield from _role(item, at, name, coat.aggregate.product, (Role.AGGREGATE,), products)
-    given = [k for k in ("wet_film", "coverage") if getattr(coat, k) is not None]
+    if coat.fill is not None and coat.surcharge is not None:
+        yield Fault(
+            where=item.where("coats", i, "surcharge"),
+            what=f"{name} has both fill and surcharge.",
+            do="Give one: both say what the texture takes.",
+        )
+    given = [k for k in ("wet_film", "coverage", "mass") if getattr(coat, k) is not None]
     if len(given) != 1:
-        what = "has both wet_film and coverage" if given else "has neither wet_film nor coverage"
+        what = (
+            f"has both {given[0]} and {given[1]}"
+            if given
+            else ("has neither wet_film nor coverage nor mass")
+        )
         yield Fault(
             where=item.where("coats", i, "wet_film"),
             what=f"{name} {what}.",
@@ -78,7 +98,14 @@ def _coat(
         )
         return
     product = products.get(coat.product)
-    film = wet_film_um(coat)
+    density = product.doc.density if product and product.doc else None
+    if coat.mass is not None and density is None and product and product.doc:
+        yield Fault(
+            where=item.where("coats", i, "mass"),
+            what=f"{name}: a mass needs the density of {coat.product}, and its sheet has none.",
+            do='Copy it from the product sheet, such as density = "1.4 kg/L".',
+        )
+    film = wet_film_um(coat, density)
     if product is None or product.doc is None or film is None:
         return
     least, most = product.doc.wet_film_min, product.doc.wet_film_max

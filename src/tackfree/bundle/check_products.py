@@ -10,6 +10,8 @@ from tackfree.bundle.documents.spec import LimitsDoc
 from tackfree.bundle.faults import said
 from tackfree.bundle.items import Item, Parts
 from tackfree.errors import Fault
+from tackfree.film.checks import FilmError
+from tackfree.film.sieves import grain_range_mm
 from tackfree.words.cautions import known_hazards
 
 KIT_TOLERANCE = 0.005  # parts are printed rounded
@@ -24,6 +26,7 @@ def product_faults(parts: Parts) -> Iterator[Fault]:
             continue
         yield from _lacking(item, item.doc)
         yield from _hazards(item, item.doc)
+        yield from _sieves(item, item.doc)
         yield from _kit(item, item.doc)
         yield from _cure(item, item.doc)
         yield from _recoat(item, item.doc)
@@ -37,6 +40,8 @@ def _lacking(item: Item[ProductDoc], doc: ProductDoc | None) -> Iterator[Fault]:
         needed = {"bag": 'bag = "50 lb"'}
     elif role == Role.SEALANT:
         needed = {"package": 'package = "20 fl oz"', "firm_after": 'firm_after = ["24 h", "36 h"]'}
+        if item.raw.get("one_part") is True:
+            del needed["firm_after"]
     elif role in [r.value for r in Role]:
         needed = {
             "volume_solids": 'volume_solids = "85 %"',
@@ -63,6 +68,21 @@ def _hazards(item: Item[ProductDoc], doc: ProductDoc) -> Iterator[Fault]:
                 what=f'{item.id}: there is no caution for the hazard "{hazard}".',
                 do=f"Write one of {', '.join(sorted(known_hazards()))}.",
             )
+
+
+def _sieves(item: Item[ProductDoc], doc: ProductDoc) -> Iterator[Fault]:
+    if doc.sieves is None:
+        return
+    if doc.grain is not None:
+        yield Fault(
+            where=item.where("sieves"),
+            what=f"{item.id} has both grain and sieves.",
+            do="Give one of them.",
+        )
+    try:
+        grain_range_mm(doc.sieves)
+    except FilmError as error:
+        yield Fault(where=item.where("sieves"), what=f"{item.id}: {error.what}", do=error.do)
 
 
 def _kit(item: Item[ProductDoc], doc: ProductDoc) -> Iterator[Fault]:

@@ -9,6 +9,7 @@ from tackfree.bundle.check_decks import deck_faults
 from tackfree.bundle.check_job import job_faults
 from tackfree.bundle.check_products import product_faults
 from tackfree.bundle.items import parts_of
+from tackfree.bundle.price import price_faults
 from tackfree.bundle.read import Documents, folder_of, read
 from tackfree.errors import Fault, ToolError
 
@@ -30,6 +31,7 @@ def all_faults(docs: Documents) -> tuple[Fault, ...]:
         *product_faults(parts),
         *build_up_faults(parts),
         *deck_faults(parts),
+        *price_faults(parts),
     ]
     # A missing key can be both a fault of its document and of a cross check.
     first: dict[str, Fault] = {}

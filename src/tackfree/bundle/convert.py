@@ -8,18 +8,22 @@ from typing import Any, cast
 from zoneinfo import ZoneInfo
 
 from tackfree.buildup import types as core
+from tackfree.buildup.case import Defaults
 from tackfree.bundle.check_buildups import wet_film_um
 from tackfree.bundle.check_job import WEEKDAYS
 from tackfree.bundle.documents.build_ups import BuildUpDoc, BuildUpsDoc, CoatDoc
 from tackfree.bundle.documents.deck import UNIT_M, DeckDocument, DeckZoneDoc
 from tackfree.bundle.documents.job import CrewDoc, JobDoc, ShiftDoc
+from tackfree.bundle.documents.price import PriceDoc
 from tackfree.bundle.documents.products import ProductDoc, ProductsDoc
-from tackfree.bundle.documents.spec import LimitsDoc, SpecDoc
+from tackfree.bundle.documents.spec import BuildUpLimitsDoc, LimitsDoc, SpecDoc
 from tackfree.bundle.limits import combine
+from tackfree.bundle.price import price_book
 from tackfree.bundle.read import Documents
 from tackfree.bundle.types import Cutting, Job, Place, Spec, WeatherRef
 from tackfree.deck.declared import DeckDoc, FeatureDoc, ZoneDoc
-from tackfree.deck.types import Substrate
+from tackfree.deck.types import Duty, Substrate
+from tackfree.film.sieves import grain_range_mm
 from tackfree.plan.types import Crew, Shift
 
 
@@ -33,6 +37,7 @@ def job_of(docs: Documents) -> Job:
         spec = _spec(cast(SpecDoc, docs.found["spec.toml"].model))
     products = {p.id: _product(p) for p in products_doc.products}
     zone = ZoneInfo(doc.place.time_zone)
+    priced = docs.found.get("price.toml")
     return Job(
         root=docs.root,
         id=doc.id,
@@ -59,13 +64,14 @@ def job_of(docs: Documents) -> Job:
             format=doc.weather.format,
         ),
         products=products,
-        build_ups={b.id: _build_up(b) for b in build_ups_doc.build_ups},
+        build_ups={b.id: _build_up(b, products) for b in build_ups_doc.build_ups},
         decks=tuple(_deck(cast(DeckDocument, d.model)) for d in docs.decks),
         spec=spec,
         cutting=Cutting(
             section_max_m2=doc.cutting.section_max,
             group_zones=tuple(map(tuple, doc.cutting.group_zones)),
         ),
+        price=price_book(cast(PriceDoc, priced.model)) if priced else None,
         slot_minutes=doc.slot_minutes,
         horizon_days=doc.horizon_days,
         came_from=_origins(spec, products, build_ups_doc.build_ups),
@@ -101,7 +107,21 @@ def _spec(doc: SpecDoc) -> Spec:
         limits=_limits(doc.limits),
         spread_modelled_k=doc.spread_modelled,
         flood_test=doc.flood_test,
+        build_up=_build_up_limits(doc.build_up),
     )
+
+
+def _build_up_limits(doc: BuildUpLimitsDoc) -> Defaults:
+    """Our limits, and over them what the specification says."""
+    usual = Defaults()
+    given = _given(csp=doc.profile and (doc.profile[0], doc.profile[1]))
+    given |= _given(slope_non_flow=doc.slope_non_flow)
+    dry = {Duty(name): film for name, film in doc.dry_film_min.items()}
+    ours = {f"dry_min.{d.value}": f"{usual.dry_min_um[d]:.0f} µm" for d in dry}
+    ours |= {"csp": f"{usual.csp[0]}-{usual.csp[1]}"} if "csp" in given else {}
+    if "slope_non_flow" in given:
+        ours["slope_non_flow"] = f"{100 * usual.slope_non_flow:g} %"
+    return Defaults(dry_min_um={**usual.dry_min_um, **dry}, won=ours, **given)
 
 
 def _shift(doc: ShiftDoc) -> Shift:
@@ -169,15 +189,27 @@ def _product(doc: ProductDoc) -> core.ProductSheet:
         mix_steps=tuple(doc.mix_steps),
         hazards=tuple(doc.hazards),
         package_l=doc.package,
-        firm_after_h=doc.firm_after,
+        firm_after_h=doc.firm_after or (core.ONE_PART_FIRM_H if doc.one_part else None),
+        firm_by_default=doc.one_part and doc.firm_after is None,
         bag_kg=doc.bag,
-        grain_mm=None if doc.grain is None else (1000 * doc.grain[0], 1000 * doc.grain[1]),
+        grain_mm=_grain_mm(doc),
         bulk_kg_per_l=doc.bulk_density,
+        metered=doc.metered,
+        dry=doc.dry,
+        csp=None if doc.profile is None else (doc.profile[0], doc.profile[1]),
+        primer_needed=doc.primer_needed,
+        compatible=tuple(doc.compatible),
     )
 
 
-def _coat(doc: CoatDoc) -> core.Coat:
-    film = wet_film_um(doc)
+def _grain_mm(doc: ProductDoc) -> tuple[float, float] | None:
+    if doc.grain is not None:
+        return 1000 * doc.grain[0], 1000 * doc.grain[1]
+    return None if doc.sieves is None else grain_range_mm(doc.sieves)
+
+
+def _coat(doc: CoatDoc, products: dict[str, core.ProductSheet]) -> core.Coat:
+    film = wet_film_um(doc, products[doc.product].density_kg_per_l)
     assert film is not None  # a coat without either is a fault
     sand = doc.aggregate
     return core.Coat(
@@ -188,6 +220,7 @@ def _coat(doc: CoatDoc) -> core.Coat:
         method=doc.method,
         fill_um=doc.fill,
         loss=doc.loss,
+        surcharge_um=doc.surcharge,
         aggregate=None
         if sand is None
         else core.Broadcast(
@@ -199,7 +232,7 @@ def _coat(doc: CoatDoc) -> core.Coat:
     )
 
 
-def _build_up(doc: BuildUpDoc) -> core.BuildUp:
+def _build_up(doc: BuildUpDoc, products: dict[str, core.ProductSheet]) -> core.BuildUp:
     d = doc.details
     details = core.Details(
         detail_product_id=d.detail_product,
@@ -213,6 +246,7 @@ def _build_up(doc: BuildUpDoc) -> core.BuildUp:
             rout_depth_m=d.rout_depth,
             rout_from_m=d.rout_from,
             cove_leg_m=d.cove_leg,
+            termination_width_m=d.termination_width,
         ),
     )
     return core.BuildUp(
@@ -220,10 +254,17 @@ def _build_up(doc: BuildUpDoc) -> core.BuildUp:
         name=doc.name,
         duties=tuple(doc.duties),
         exposures=tuple(doc.exposures),
-        coats=tuple(map(_coat, doc.coats)),
+        coats=tuple(_coat(c, products) for c in doc.coats),
         details=details,
-        **_given(loss=doc.loss),
+        **_loss(doc),
     )
+
+
+def _loss(doc: BuildUpDoc) -> dict[str, Any]:
+    if doc.loss_by is None:
+        return _given(loss=doc.loss)
+    parts = tuple(doc.loss_by)
+    return {"loss": sum(share for _, share in parts), "loss_by": parts}
 
 
 def _zone(doc: DeckZoneDoc) -> ZoneDoc:
@@ -281,11 +322,13 @@ def _origins(
                 found[f"products.{name}.limits.{key}"] = origin
     for doc in build_ups:
         at = f"build_ups.{doc.id}"
-        found[f"{at}.loss"] = "default" if doc.loss is None else "build-up"
+        said = doc.loss is not None or doc.loss_by is not None
+        found[f"{at}.loss"] = "build-up" if said else "default"
         for coat in doc.coats:
             by = "coverage" if coat.coverage is not None else "build-up"
+            by = "mass" if coat.mass is not None else by
             found[f"{at}.coats.{coat.id}.wft_um"] = by
         for key, value in doc.details:
-            if not key.endswith("_product"):
+            if not key.endswith("_product") and key != "termination_width":
                 found[f"{at}.details.{key}"] = "default" if value is None else "build-up"
     return found

@@ -20,6 +20,7 @@ from tackfree.bundle import faults as say
 from tackfree.bundle.documents.build_ups import BuildUpsDoc
 from tackfree.bundle.documents.deck import DeckDocument
 from tackfree.bundle.documents.job import JobDoc
+from tackfree.bundle.documents.price import PriceDoc
 from tackfree.bundle.documents.products import ProductsDoc
 from tackfree.bundle.documents.spec import SpecDoc
 from tackfree.errors import Fault, InputError, NotFound
@@ -33,8 +34,9 @@ MODELS: dict[str, type[BaseModel]] = {
     "spec.toml": SpecDoc,
     "products.toml": ProductsDoc,
     "buildups.toml": BuildUpsDoc,
+    "price.toml": PriceDoc,
 }
-OPTIONAL = {"spec.toml"}
+OPTIONAL = {"spec.toml", "price.toml"}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,9 +7,11 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 
+from tackfree.buildup.case import Defaults
 from tackfree.buildup.types import BuildUp, Limits, ProductSheet
 from tackfree.deck.declared import DeckDoc
 from tackfree.plan.types import Crew, Shift
+from tackfree.supply.price_types import PriceBook
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,6 +38,7 @@ class Spec:
     limits: Limits = field(default_factory=Limits)
     spread_modelled_k: float | None = None
     flood_test: bool = False
+    build_up: Defaults = field(default_factory=Defaults)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,6 +73,7 @@ class Job:
     decks: tuple[DeckDoc, ...]
     spec: Spec
     cutting: Cutting
+    price: PriceBook | None = None
     slot_minutes: int = 30
     horizon_days: int = 90
     # "key path" -> specification, sheet, build-up, coverage, default

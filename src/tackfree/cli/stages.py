@@ -7,10 +7,10 @@ from typing import Annotated
 
 import typer
 
+from tackfree.cli import materials
 from tackfree.cli.common import Bundle, Explain, Json, Out, Units, emit, system, talk
 
 deck = typer.Typer(no_args_is_help=True, help="Drawings into quantities.")
-materials = typer.Typer(no_args_is_help=True, help="Kits, sand, sealant.")
 weather = typer.Typer(no_args_is_help=True, help="Weather, slab and windows.")
 clock = typer.Typer(no_args_is_help=True, help="Recoat clocks.")
 plan = typer.Typer(no_args_is_help=True, help="Crews into windows.")
@@ -20,7 +20,7 @@ shift = typer.Typer(no_args_is_help=True, help="The foreman's page.")
 def add_to(app: typer.Typer) -> None:
     """Hang the stage commands into the tree."""
     app.add_typer(deck, name="deck")
-    app.add_typer(materials, name="materials")
+    app.add_typer(materials.app, name="materials")
     app.add_typer(weather, name="weather")
     app.add_typer(clock, name="clock")
     app.add_typer(plan, name="plan")
@@ -41,27 +41,6 @@ def takeoff(
         emit({"schema": "tackfree.takeoff/1", **report.takeoff(made)})
         return
     print(report.takeoff_text(made, system(units, made.job.units), explain=explain))
-
-
-@materials.command("order", epilog="Try: tackfree materials order demo/job --out order")
-def order(
-    bundle: Bundle,
-    out: Out = None,
-    units: Units = None,
-    explain: Explain = False,
-    json: Json = False,
-) -> None:
-    """Whole kits, bags and packs; with --out the workbook order.xlsx."""
-    from tackfree.service import report
-    from tackfree.service.pipeline import Pipeline
-
-    made = Pipeline.of(bundle)
-    if out:
-        talk(f"Wrote {report.write_order(made, out)}")
-    if json:
-        emit({"schema": "tackfree.materials/1", **report.materials(made)})
-        return
-    print(report.order_text(made, system(units, made.job.units), explain=explain))
 
 
 @weather.command("windows", epilog="Try: tackfree weather windows demo/job --date 2027-04-20")

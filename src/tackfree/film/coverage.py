@@ -151,3 +151,37 @@ def _staying(volume_solids: float, thinner: float) -> float:
         not_below_zero(thinner, "thinner", "of the volume", "Enter what the sheet allows.")
     )
     return solids / (1 + added)
+
+
+def film_of_mass_um(*, mass_kg_per_m2: float, density_kg_per_l: float) -> float:
+    """Wet film of a mass by area, as metric sheets give consumption.
+
+    Parameters
+    ----------
+    mass_kg_per_m2 : float
+        Mass of the mixed liquid on a square metre. [kg/m²], above 0
+    density_kg_per_l : float
+        Density of the mixed liquid. [kg/L], above 0
+
+    Returns
+    -------
+    float
+        Wet film. [µm]
+
+    Raises
+    ------
+    FilmError
+        If a value is not above 0.
+
+    Source
+    ------
+    Exact, from 1 L/m² = 1000 µm.
+
+    Examples
+    --------
+    >>> film_of_mass_um(mass_kg_per_m2=1.6, density_kg_per_l=1.28)
+    1250.0
+    """
+    mass = float(above_zero(mass_kg_per_m2, "mass", "kg/m²", "Enter it from the sheet."))
+    rho = float(above_zero(density_kg_per_l, "density", "kg/L", "Enter it from the sheet."))
+    return mass / rho * UM_PER_L_PER_M2

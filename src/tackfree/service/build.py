@@ -10,6 +10,7 @@ from typing import Any
 
 from tackfree.service import documents, papers
 from tackfree.service.pipeline import Pipeline
+from tackfree.service.quote import write_quote
 from tackfree.service.save import RECEIPT, dumps, to_json, whole_folder, write_atomic
 from tackfree.service.work import Progress, Work, quiet
 
@@ -122,6 +123,8 @@ def build(
                 write(f"drawings/{name}.svg", svg)
         with work.stage("order"):
             write("order.xlsx", papers.order(made))
+            if made.job.price is not None:
+                write_quote(made, fresh)
         with work.stage("shift sheets"):
             for name, pdf in papers.shift_sheets(made).items():
                 write(f"shift/{name}.pdf", pdf)

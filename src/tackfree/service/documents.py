@@ -169,6 +169,7 @@ def summary(made: Pipeline) -> dict[str, Any]:
             }
             for line in made.materials.order
         ],
+        "price": _price_lines(made),
         "plan": _plan_lines(made),
         "no_legal_moment": [
             f"{c.section_id}/{c.coat_id}" for c in made.clocks if c.clock.no_legal_moment
@@ -226,6 +227,21 @@ def _sum(rows: Sequence[tuple[str, float]], unit: str, formula: str, source: Sou
         inputs=tuple(Given(name=n, value=v, unit=unit, source=source) for n, v in rows),
         source=source,
     )
+
+
+def _price_lines(made: Pipeline) -> dict[str, Any] | None:
+    """Total and range; None where the job has no prices of its own."""
+    if made.job.price is None:
+        return None
+    price = made.price
+    odds = price.odds
+    return {
+        "currency": price.currency,
+        "invented": price.invented,
+        "total": str(price.total),
+        "p50": str(odds.p50) if odds else None,
+        "p80": str(odds.p80) if odds else None,
+    }
 
 
 def _plan_lines(made: Pipeline) -> dict[str, Any]:

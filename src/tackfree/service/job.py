@@ -7,8 +7,9 @@ from pathlib import Path
 
 from tackfree.bundle import load as bundles
 from tackfree.bundle.types import Job
-from tackfree.errors import Fault, InputError, ToolError
+from tackfree.errors import Fault, InputError, Refused, ToolError
 from tackfree.service.decks import read_decks, take_off_job
+from tackfree.service.materials import rule_faults, rule_messages
 from tackfree.words import Message
 
 
@@ -46,15 +47,22 @@ def check(path: Path) -> tuple[tuple[Fault, ...], tuple[Message, ...]]:
     faults = bundles.check(path)
     if faults:
         return faults, ()
-    job = open_job(path)
+    job = bundles.load(path)
+    refused = rule_faults(job)
+    if refused:
+        return refused, ()
     try:
         stage = read_decks(job)
         take_off_job(job, stage.decks)
     except ToolError as fault:
         return fault.faults, ()
-    return (), (*bundles.notes(job), *stage.messages)
+    return (), (*bundles.notes(job), *rule_messages(job), *stage.messages)
 
 
 def open_job(path: Path) -> Job:
-    """Read a bundle; every fault at once as ``Refused``."""
-    return bundles.load(path)
+    """Read a bundle; every fault at once as ``Refused``, build-ups that cannot work too."""
+    job = bundles.load(path)
+    refused = rule_faults(job)
+    if refused:
+        raise Refused(refused)
+    return job

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from dataclasses import replace
 
 from tackfree.buildup.rules import Place, RuleResult, judge
 from tackfree.bundle.types import Job
 from tackfree.deck.takeoff_types import Takeoff
-from tackfree.errors import NotFound
+from tackfree.errors import Fault, NotFound
 from tackfree.marks.pace import kit_pace
 from tackfree.marks.types import SectionStage
+from tackfree.service.labour import work_of
 from tackfree.supply.materials import job_materials
+from tackfree.supply.sundries import SundryLine, sundry_lines, wear_table
 from tackfree.supply.types import Materials
-from tackfree.words import Message
+from tackfree.words import Message, say
+
+_LEVELS = ("refuse", "warn", "note")
 
 
 def materials_for(job: Job, takeoff: Takeoff, section_stage: SectionStage) -> Materials:
@@ -58,7 +63,64 @@ def materials_for(job: Job, takeoff: Takeoff, section_stage: SectionStage) -> Ma
         products=job.products,
         substrates={s.id: tuple(substrates[z] for z in s.zone_ids) for s in section_stage.sections},
     )
-    return replace(found, messages=(*found.messages, *_pace(job, section_stage, found)))
+    notes = (*rule_messages(job), *found.messages, *_pace(job, section_stage, found))
+    return replace(found, messages=notes, sundries=_sundries(job, section_stage, found))
+
+
+def _sundries(job: Job, stage: SectionStage, found: Materials) -> tuple[SundryLine, ...]:
+    role = {
+        (s.id, c.id): c.role.value
+        for s in stage.sections
+        for c in job.build_ups[s.build_up_id].coats
+    }
+    area: dict[str, float] = defaultdict(float)
+    kits: dict[str, float] = defaultdict(float)
+    for c in found.coats:
+        area[role[c.section_id, c.coat_id]] += c.area_m2
+        kits[role[c.section_id, c.coat_id]] += c.kits
+    kits["details"] = sum(d.packages for d in found.details if d.unit == "kit")
+    return sundry_lines(
+        wear_table(job.price.wear if job.price else ()),
+        area_m2=area,
+        kits=kits,
+        person_days=sum(w.crew_days * w.people for w in work_of(job, stage)),
+        people=max((c.people for c in job.crews), default=0),
+    )
+
+
+def rule_messages(job: Job) -> tuple[Message, ...]:
+    """What the rules say, each sentence once with all its zones, refusals first."""
+    zones: dict[tuple[int, str, str], list[str]] = defaultdict(list)
+    said: dict[tuple[int, str, str], RuleResult] = {}
+    for zone_id, result in judge_job(job):
+        key = (_LEVELS.index(result.level), result.id, repr(sorted(result.message.values.items())))
+        said[key] = result
+        zones[key].append(zone_id)
+    return tuple(
+        Message(
+            id=said[key].message.id,
+            values={
+                **said[key].message.values,
+                "build_up": f"{said[key].message.values['build_up']} ({', '.join(zones[key])})",
+                "level": said[key].level,
+                "basis": f"{said[key].basis.kind} {said[key].basis.text}".strip(),
+            },
+        )
+        for key in sorted(said, key=lambda k: k[0])
+    )
+
+
+def rule_faults(job: Job) -> tuple[Fault, ...]:
+    """The rules that refuse, as faults of the build-ups document."""
+    return tuple(
+        Fault(
+            where=f"buildups.toml, {m.values['build_up']}",
+            what=say(m),
+            do=say(Message(id="buildup.refused", values=m.values)),
+        )
+        for m in rule_messages(job)
+        if m.values["level"] == "refuse"
+    )
 
 
 def judge_job(job: Job) -> tuple[tuple[str, RuleResult], ...]:
@@ -74,7 +136,8 @@ def judge_job(job: Job) -> tuple[tuple[str, RuleResult], ...]:
         for result in judge(
             job.build_ups[zone.build_up_id],
             job.products,
-            Place(
+            defaults=job.spec.build_up,
+            place=Place(
                 duty=zone.duty,
                 exposure=zone.exposure,
                 substrate=zone.substrate,

@@ -15,6 +15,8 @@ from tackfree.plan.types import Plan, Problem
 from tackfree.service import climate, decks, materials, plan, sections
 from tackfree.service.clocks import ClockLine, clocks_of
 from tackfree.service.job import open_job
+from tackfree.service.price import price_job
+from tackfree.supply.price_types import Price
 from tackfree.supply.types import Materials
 
 
@@ -44,6 +46,10 @@ class Pipeline:
     @cached_property
     def materials(self) -> Materials:
         return materials.materials_for(self.job, self.takeoff, self.sections)
+
+    @cached_property
+    def price(self) -> Price:
+        return price_job(self.job, self.takeoff, self.sections, self.materials)
 
     @cached_property
     def weather(self) -> WeatherSeries:

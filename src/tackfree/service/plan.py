@@ -215,6 +215,9 @@ def _steps(job: Job, section: Section, details: SectionDetails) -> list[_Step]:
     return _numbered(steps)
 
 
+steps_of = _steps
+
+
 def _numbered(steps: list[_Step]) -> list[_Step]:
     """A build-up with two to-refusal coats sweeps twice: SWEEP, SWEEP-2."""
     out = []

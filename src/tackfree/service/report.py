@@ -18,7 +18,7 @@ from tackfree.service.clocks import ClockLine, clock_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import to_json, write_atomic
 from tackfree.units import System, show
-from tackfree.words import say
+from tackfree.words import Message, say
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
@@ -122,8 +122,13 @@ def order_text(made: Pipeline, system: System, *, explain: bool) -> str:
     if explain:
         for c in made.materials.coats:
             out += [f"\n{c.section_id} {c.coat_id}", *(why(n, f) for n, f in c.figures.items())]
-    out += ["", *(f"Note: {say(m)}" for m in made.materials.messages)]
+    out += ["", *(f"{level_of(m)}: {say(m)}" for m in made.materials.messages)]
     return "\n".join(out)
+
+
+def level_of(message: Message) -> str:
+    """How loud a sentence is: a rule that warns, or a note."""
+    return "Warning" if message.values.get("level") == "warn" else "Note"
 
 
 def windows(made: Pipeline, on: str | None) -> dict[str, Any]:

@@ -17,6 +17,7 @@ import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date, datetime, time
+from decimal import Decimal
 from enum import Enum, IntEnum
 from pathlib import Path
 from typing import Any
@@ -44,6 +45,8 @@ def to_json(thing: Any) -> Any:
         return int(thing)
     if isinstance(thing, (float, np.floating)):
         return float(thing) if math.isfinite(thing) else None
+    if isinstance(thing, Decimal):
+        return str(thing)  # money stays exact
     if isinstance(thing, (Figure, Message)):
         return to_json(thing.to_json())
     if isinstance(thing, BaseGeometry):

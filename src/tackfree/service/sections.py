@@ -72,3 +72,6 @@ def _length_h(shift: Shift) -> float:
     day = date(2000, 1, 1)
     span = datetime.combine(day, shift.ends) - datetime.combine(day, shift.begins)
     return (span if span > timedelta(0) else span + timedelta(days=1)) / timedelta(hours=1)
+
+
+shift_hours = _shift_h

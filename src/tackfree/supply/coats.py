@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from tackfree.because import Figure, Given, Source
 from tackfree.buildup.types import Coat, ProductSheet
 from tackfree.deck.types import Section
@@ -22,6 +24,7 @@ def coat_line(
     product: ProductSheet,
     fill: Fill,
     loss: float,
+    loss_by: Sequence[tuple[str, float]] = (),
     sand: ProductSheet | None = None,
     detail_l: float = 0.0,
 ) -> CoatLine:
@@ -39,6 +42,8 @@ def coat_line(
         possible and the line says so.
     loss : float
         Loss as a fraction of the net need.
+    loss_by : sequence of (place, share)
+        The same by place; shares are scaled where the coat has a loss of its own.
     sand : ProductSheet, optional
         The aggregate thrown into this coat, with its bag.
     detail_l : float
@@ -73,6 +78,7 @@ def coat_line(
     reach = reach_m2(kit_l=kit_l, wft_um=wft, fill_um=fill_um, loss=loss)
     least = "" if fill.um is not None else "at least "
     kg, bag_kg, count = _sand(section, coat, sand, where)
+    lost = _lost(gross - net, loss_by)
     g_area = Given(name="area", value=area, unit="m²", source=Source(kind="drawn"))
     g_wft = Given(name="wet film", value=wft, unit="µm", source=_BUILD_UP)
     g_fill = Given(name="fill", value=fill_um, unit="µm", source=fill.figure.source)
@@ -137,7 +143,20 @@ def coat_line(
         figures=figures,
         detail_l=detail_l,
         bag_kg=bag_kg,
+        lost_l=lost,
+        leftover_m2=left / kit_l * reach,
+        fill_low_um=fill.low_um,
+        fill_high_um=fill.high_um,
+        metered=product.metered,
     )
+
+
+def _lost(lost_l: float, loss_by: Sequence[tuple[str, float]]) -> tuple[tuple[str, float], ...]:
+    """The one loss of a line by place; one line where nobody has split it."""
+    whole = sum(share for _, share in loss_by)
+    if whole <= 0:
+        return (("unsplit", lost_l),)
+    return tuple((place, lost_l * share / whole) for place, share in loss_by if share > 0)
 
 
 def _sand(

@@ -33,6 +33,8 @@ class Quantities(Protocol):
     @property
     def obstacle_edge_m(self) -> float: ...
     @property
+    def termination_m(self) -> float: ...
+    @property
     def cracks(self) -> tuple[CrackRun, ...]: ...
     @property
     def joints(self) -> tuple[JointRun, ...]: ...
@@ -143,6 +145,14 @@ def detail_lines(
         how.upturn_coats * how.upturn_wft_um,
         f"upturn area, {how.upturn_coats} coats",
     )
+    if how.termination_width_m > 0 and quantities.termination_m > 0:
+        coated(
+            "termination",
+            quantities.termination_m,
+            strip_area_m2(length_m=quantities.termination_m, total_width_m=how.termination_width_m),
+            how.strip_wft_um,
+            "length × total width at terminations",
+        )
     coated("drain", 0.0, quantities.drains * DRAIN_M2, how.strip_wft_um, "drains × area of each")
     coated(
         "penetration",

@@ -21,6 +21,8 @@ class Fill:
     um: float | None
     basis: str  # id of a message
     figure: Figure
+    low_um: float | None = None  # ends of a table or model; None: no spread is known
+    high_um: float | None = None
 
 
 def fill_under(
@@ -57,6 +59,9 @@ def fill_under(
     coat = build_up.coats[index]
     if coat.fill_um is not None:
         return _fill(coat.fill_um, "supply.fill.typed", "fill of the build-up", "typed")
+    if coat.surcharge_um is not None:
+        what = "roughness surcharge of the build-up"
+        return _fill(coat.surcharge_um, "supply.fill.surcharge", what, "typed")
     if index == 0:
         if coat.role in _THIN and not all(s.kind == "old-film" for s in substrates):
             return _fill(0.0, "supply.fill.primer", "0: its film fills the valleys first")
@@ -92,6 +97,8 @@ def _of(s: Substrate) -> Fill:
     table = profile_fill_um(s.csp)
     return Fill(
         um=table.mid_um,
+        low_um=table.low_um,
+        high_um=table.high_um,
         basis="supply.fill.profile",
         figure=Figure(
             value=table.mid_um,
@@ -116,7 +123,8 @@ def _over_primer(
     if bare.um is None:
         return bare
     films = [(c.wft_um, products[c.product_id].volume_solids or 0.0) for c in primers]
-    left = texture_left_um(texture_um=bare.um, filled_um=sum(w * v for w, v in films))
+    filled = sum(w * v for w, v in films)
+    left = texture_left_um(texture_um=bare.um, filled_um=filled)
     inputs = [Given(name="profile fill", value=bare.um, unit="µm", source=bare.figure.source)]
     for wft, solids in films:
         inputs += [
@@ -125,6 +133,8 @@ def _over_primer(
         ]
     return Fill(
         um=left,
+        low_um=None if bare.low_um is None else max(0.0, bare.low_um - filled),
+        high_um=None if bare.high_um is None else max(0.0, bare.high_um - filled),
         basis="supply.fill.over-primer",
         figure=Figure(
             value=left,
@@ -148,6 +158,8 @@ def _sand(below: Coat, products: Mapping[str, ProductSheet]) -> Fill:
         return _missing("grain size and method of the sand below")
     return Fill(
         um=table.mid_um,
+        low_um=table.low_um,
+        high_um=table.high_um,
         basis="supply.fill.sand",
         figure=Figure(
             value=table.mid_um,

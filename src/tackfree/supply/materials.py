@@ -71,6 +71,7 @@ def job_materials(
                         i, build_up, products=products, substrates=substrates[section.id]
                     ),
                     loss=build_up.loss if coat.loss is None else coat.loss,
+                    loss_by=build_up.loss_by,
                     sand=_found(products, thrown, "sand", at) if thrown else None,
                     detail_l=taken_from_coat(mine, coat.id),
                 )
@@ -86,7 +87,8 @@ def job_materials(
 def order(coats: Sequence[CoatLine], details: Sequence[DetailLine]) -> tuple[OrderLine, ...]:
     """What to buy of each product: the whole packages of every section, added up.
 
-    A mixed kit cannot be kept, so no section counts on another's rest.
+    A mixed kit cannot be kept, so no section counts on another's rest; what is metered
+    by ratio from drums is counted once for the job.
     """
     needed: dict[tuple[str, str], float] = defaultdict(float)
     bought: dict[tuple[str, str], float] = defaultdict(float)
@@ -94,8 +96,12 @@ def order(coats: Sequence[CoatLine], details: Sequence[DetailLine]) -> tuple[Ord
     for c in coats:
         key = (c.product_id, "kit")
         needed[key] += c.gross_l + c.detail_l
-        bought[key] += c.kits * c.kit_l
-        count[key] += c.kits
+        if c.metered:
+            count[key] = kits_needed(needed[key], c.kit_l)
+            bought[key] = count[key] * c.kit_l
+        else:
+            bought[key] += c.kits * c.kit_l
+            count[key] += c.kits
         if c.aggregate_product_id is not None:
             sand = (c.aggregate_product_id, "bag")
             needed[sand] += c.aggregate_kg
@@ -151,7 +157,7 @@ def _small(
     place = {s.id: (s.deck_id, s.build_up_id, s.exposure.value) for s in sections}
     alike: dict[tuple[str, ...], list[tuple[str, float, float]]] = defaultdict(list)
     for c in coats:
-        if c.kits == 1 and c.leftover_l > 0:
+        if c.kits == 1 and c.leftover_l > 0 and not c.metered:
             key = (*place[c.section_id], c.coat_id, c.product_id)
             alike[key].append((c.section_id, c.gross_l + c.detail_l, c.kit_l))
     for d in details:

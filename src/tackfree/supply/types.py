@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tackfree.because import Figure
+from tackfree.supply.sundries import SundryLine
 from tackfree.words import Message
 
 
@@ -38,6 +39,11 @@ class CoatLine:
     figures: dict[str, Figure]
     detail_l: float = 0.0
     bag_kg: float = 0.0
+    lost_l: tuple[tuple[str, float], ...] = ()  # by place; adds up to gross less net
+    leftover_m2: float = 0.0  # what the leftover would have covered here
+    fill_low_um: float | None = None  # ends of the fill, where they are known
+    fill_high_um: float | None = None
+    metered: bool = False  # packages are whole for the job, not here
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,3 +90,4 @@ class Materials:
     order: tuple[OrderLine, ...]
     notes: tuple[str, ...] = ()
     messages: tuple[Message, ...] = ()
+    sundries: tuple[SundryLine, ...] = ()

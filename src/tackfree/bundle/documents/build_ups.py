@@ -33,7 +33,7 @@ class BroadcastDoc(Document):
 
 
 class CoatDoc(Document):
-    """One layer, in placing order. Give ``wet_film`` or ``coverage``, not both."""
+    """One layer, in placing order. Give one of ``wet_film``, ``coverage`` and ``mass``."""
 
     id: Id
     role: Word[Role]
@@ -42,6 +42,10 @@ class CoatDoc(Document):
     """Wet film over the peaks of the surface."""
     coverage: Coverage | None = None
     """Area by volume instead of a film; the film is then worked out without loss and texture."""
+    mass: ArealMass | None = None
+    """Mass by area instead of a film; the film follows from the density of the sheet."""
+    surcharge: Film | None = None
+    """Roughness surcharge on a least thickness, in place of ``fill``."""
     method: Text = "squeegee-backroll"
     fill: FilmFromZero | None = None
     """Texture fill of the surface under this coat, where it is known."""
@@ -69,6 +73,19 @@ class DetailsDoc(Document):
     """Cracks this wide and wider are routed. Left out: 1/16 in."""
     cove_leg: LengthFromZero | None = None
     """Leg of the sealant cove at upturns. Left out: none."""
+    termination_width: LengthFromZero | None = None
+    """Total width of the detail coat along terminations. Left out: none."""
+
+
+class LossDoc(Document):
+    """Where material is lost, each on net need; together they are the loss."""
+
+    pails: Fraction = 0.0
+    """What stays in pails and on tools for mixing."""
+    rollers: Fraction = 0.0
+    """What rollers, squeegees and brushes take away."""
+    edges: Fraction = 0.0
+    """What runs over edges, into drains and under tape."""
 
 
 class BuildUpDoc(Document):
@@ -80,6 +97,8 @@ class BuildUpDoc(Document):
     exposures: Annotated[list[Word[Exposure]], Field(min_length=1)]
     loss: Fraction | None = None
     """Loss on net need, for coats that give none. Left out: 8 %."""
+    loss_by: LossDoc | None = None
+    """The same by place, instead of ``loss``."""
     coats: Annotated[list[CoatDoc], Field(min_length=1)]
     details: DetailsDoc
 

@@ -102,8 +102,26 @@ class ProductDoc(Document):
     """Aggregate: one bag."""
     grain: LengthRange | None = None
     """Aggregate: grain size."""
+    sieves: Annotated[str, Field(pattern=r"^\d{1,3}/\d{1,3}$")] | None = None
+    """Aggregate: grain by the sieves it passes and stays on, such as 16/30."""
     bulk_density: Density | None = None
     """Aggregate: loose, as poured."""
+    dry: bool | None = None
+    """Aggregate: kiln-dried and bagged."""
+    profile: Annotated[
+        list[Annotated[int, Field(ge=1, le=10)]] | None, Field(min_length=2, max_length=2)
+    ] = None
+    """Lowest and highest surface profile class that the sheet allows."""
+    primer_needed: bool | None = None
+    """Whether bare concrete needs a primer under this coat."""
+    compatible: list[Text] = Field(default_factory=list)
+    """Sealant: families that may lie over or against it."""
+    metered: bool = False
+    """The sheet allows metering both parts by ratio from drums: packages are then whole
+    for the job, not for each section and coat."""
+    one_part: bool = False
+    """Sealant: cures with moisture of the air. Its time to firm may then be left out:
+    48 to 72 h are counted."""
 
 
 class ProductsDoc(Document):

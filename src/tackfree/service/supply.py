@@ -1,0 +1,156 @@
+"""What stands beside the order: ranges, wear, losses, and kits that could be saved."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from typing import Any
+
+from tackfree.buildup.types import Coat
+from tackfree.bundle.types import Job
+from tackfree.marks.pace import kit_pace
+from tackfree.service.pipeline import Pipeline
+from tackfree.service.report import table
+from tackfree.service.risk import kit_ranges
+from tackfree.service.save import to_json
+from tackfree.supply.sizes import Proposal, propose_sizes, shared_kits
+from tackfree.supply.types import CoatLine
+from tackfree.units import System, show
+from tackfree.words import Message, say
+
+
+def order_document(made: Pipeline) -> dict[str, Any]:
+    """Materials as JSON, with ranges and proposals of section sizes."""
+    found: dict[str, Any] = to_json(made.materials)
+    found["ranges"] = to_json(list(kit_ranges(made.job, made.sections, made.materials)))
+    found["proposals"] = [
+        {"zone_ids": list(zones), **to_json(p), "saved": p.saved} for zones, p in proposals(made)
+    ]
+    found["shared_kits"] = to_json(shared(made))
+    return found
+
+
+def proposals(made: Pipeline) -> list[tuple[tuple[str, ...], Proposal]]:
+    """Zones cut in several sections that would take fewer kits in other sizes."""
+    alike: dict[tuple[str, ...], list[str]] = defaultdict(list)
+    area = {s.id: s.developed_m2 for s in made.sections.sections}
+    for s in made.sections.sections:
+        alike[s.zone_ids].append(s.id)
+    limits = {s.id: made.sections.limits.get(s.build_up_id) for s in made.sections.sections}
+    out = []
+    for zones, ids in alike.items():
+        limit = limits[ids[0]]
+        rates = [
+            (c.gross_l / c.area_m2) / c.kit_l
+            for c in made.materials.coats
+            if c.section_id == ids[0] and not c.metered
+        ]
+        most = limit.area_m2 if limit else None
+        found = propose_sizes([area[i] for i in ids], rates, most_m2=most)
+        if found.saved > 0:
+            out.append((zones, found))
+    return out
+
+
+def shared(made: Pipeline) -> list[Message]:
+    """Neighbouring sections that save kits when a coat goes down in one go.
+
+    Only as many as one shift can coat, and only where the kit between them is down
+    inside its pot life at the crews' pace; whether they are ready together, the plan
+    decides.
+    """
+    job = made.job
+    deck_of = {s.id: s.deck_id for s in made.sections.sections}
+    build_up_of = {s.id: s.build_up_id for s in made.sections.sections}
+    runs: dict[tuple[str, str, str], list[CoatLine]] = defaultdict(list)
+    for c in made.materials.coats:
+        if not c.metered:
+            runs[deck_of[c.section_id], build_up_of[c.section_id], c.coat_id].append(c)
+    out = []
+    for (_, build_up_id, coat_id), lines in runs.items():
+        coat = next(x for x in job.build_ups[build_up_id].coats if x.id == coat_id)
+        if not _placed_in_time(job, coat, lines[0]):
+            continue
+        limit = made.sections.limits.get(build_up_id)
+        for group in _in_one_go(lines, limit.area_m2 if limit else None):
+            volumes = [c.gross_l + c.detail_l for c in group]
+            apart, together = shared_kits(volumes, lines[0].kit_l)
+            if together < apart:
+                values = {
+                    "coat": coat_id,
+                    "product": coat.product_id,
+                    "sections": ", ".join(c.section_id for c in group),
+                    "apart": apart,
+                    "together": together,
+                }
+                out.append(Message(id="supply.note.kit-shared", values=values))
+    return out
+
+
+def _placed_in_time(job: Job, coat: Coat, line: CoatLine) -> bool:
+    """Whether every crew is known to place a whole kit inside its pot life."""
+    product = job.products[coat.product_id]
+    known = product.pot_life and all(c.rates.get(coat.role.value) for c in job.crews)
+    return bool(job.crews and known) and not any(
+        kit_pace(
+            section_id=line.section_id,
+            coat=coat,
+            product=product,
+            reach_m2=line.reach_m2,
+            rates_m2_per_h=crew.rates,
+        )
+        for crew in job.crews
+    )
+
+
+def _in_one_go(lines: Sequence[CoatLine], most_m2: float | None) -> list[list[CoatLine]]:
+    """Lines in their order, put together up to what one shift coats."""
+    groups: list[list[CoatLine]] = []
+    for line in lines:
+        if groups and most_m2 and sum(c.area_m2 for c in groups[-1]) + line.area_m2 <= most_m2:
+            groups[-1].append(line)
+        else:
+            groups.append([line])
+    return groups
+
+
+def order_more(made: Pipeline, system: System) -> str:
+    """Range of each product, wear and losses as text."""
+    job = made.job
+    rows = []
+    for r in kit_ranges(job, made.sections, made.materials):
+        rows.append([
+            r.product_id, str(r.computed), f"{r.p10}-{r.p50}-{r.p90}", str(r.advised),
+            f"{100 * r.enough_share:.0f} %", str(r.returnable or ""),
+            f"{r.order_by:%Y-%m-%d}" if r.order_by else "",
+            f"{r.keeps_until:%Y-%m-%d}" if r.keeps_until else "",
+        ])  # fmt: skip
+    head = [
+        "range",
+        "computed",
+        "P10-P50-P90",
+        "have",
+        "enough",
+        "returnable",
+        "order by",
+        "keeps to",
+    ]
+    out = [table(head, rows)]
+    wear = [[s.name or say(f"price.sundry.{s.id}"), str(s.count)] for s in made.materials.sundries]
+    out += ["", table(["wear and gear", "count"], wear)]
+    lost: dict[str, float] = defaultdict(float)
+    for c in made.materials.coats:
+        for place, litres in c.lost_l:
+            lost[place] += litres
+    left = sum(c.leftover_l for c in made.materials.coats)
+    left_m2 = sum(c.leftover_m2 for c in made.materials.coats)
+    lines = [[say(f"supply.loss.{k}"), show(v, "volume", system)] for k, v in lost.items()]
+    lines.append([say("supply.loss.leftover"), show(left, "volume", system)])
+    lines.append([say("supply.loss.leftover-area"), show(left_m2, "area", system)])
+    out += ["", table(["lost and left over", ""], lines)]
+    for zones, p in proposals(made):
+        sizes = ", ".join(show(a, "area", system) for a in p.sizes_m2)
+        out += ["", say("supply.note.sizes", zones=", ".join(zones), sizes=sizes, kits=p.kits,
+                        given=p.given_kits)]  # fmt: skip
+    out += ["", *(say(m) for m in shared(made))]
+    return "\n".join(out)

@@ -1,0 +1,153 @@
+"""The proposal on paper: scope, price, unit prices, what it rests on, what is not in it.
+
+All text goes in as JSON, so that nothing a user typed can be read as markup. The
+company's own text blocks come as plain paragraphs.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib import resources
+from typing import Any
+
+import typst
+
+from tackfree.sheets import look
+from tackfree.sheets.shift_sheet import SheetError, printable
+from tackfree.supply.price_types import Price
+from tackfree.words import say
+
+_WORDS = (
+    "title", "scope", "zone-area", "coats", "price", "total", "amount-governs", "units",
+    "units-note", "alternates", "assumptions", "exclusions",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scope:
+    """One build-up on paper: its name, its area, and its coats as text."""
+
+    name: str
+    area: str
+    coats: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Proposal:
+    """Everything that stands on a proposal, in one language."""
+
+    job_id: str
+    job_name: str
+    date: str
+    made_utc_s: int
+    price: Price
+    scope: tuple[Scope, ...]
+    before: tuple[str, ...] = ()  # the company's paragraphs, before the scope
+    after: tuple[str, ...] = ()  # and at the end
+    language: str = "en"
+    letter: bool = True
+    invented: bool = False
+
+
+def render_proposal(proposal: Proposal) -> bytes:
+    """The proposal as one PDF; the same bytes each time.
+
+    Raises
+    ------
+    SheetError
+        If the setter warns of anything.
+    """
+    assets = resources.files("tackfree")
+    with (
+        resources.as_file(assets / "assets" / "fonts") as fonts,
+        resources.as_file(assets / "sheets" / "typst") as templates,
+    ):
+        pdf, warnings = typst.compile_with_warnings(
+            str(templates / "proposal.typ"),
+            root=str(templates),
+            font_paths=[str(fonts)],
+            ignore_system_fonts=True,
+            sys_inputs={"data": printable(json.dumps(proposal_page(proposal), ensure_ascii=False))},
+            pdf_standards=["a-3a", "ua-1"],
+            timestamp=proposal.made_utc_s,
+        )
+    if warnings:
+        raise SheetError(
+            "; ".join(str(w.message) for w in warnings),
+            where="proposal",
+            do="The fonts and the template ship with the package; install it again.",
+        )
+    return bytes(pdf)
+
+
+def money(value: Any, currency: str, language: str) -> str:
+    """Money as printed; Spanish parts thousands by a point and cents by a comma."""
+    text = f"{value:,.2f}"
+    if language == "es":
+        text = text.translate(str.maketrans(",.", ".,"))
+    return f"{text} {currency}"
+
+
+def proposal_page(p: Proposal) -> Mapping[str, Any]:
+    """The page as plain data for the template."""
+
+    def word(key: str, **values: object) -> str:
+        return say(f"price.paper.{key}", p.language, **values)
+
+    def cash(value: Any) -> str:
+        return money(value, p.price.currency, p.language)
+
+    def bare(value: Any) -> str:
+        return money(value, "", p.language).strip()
+
+    def count(value: Any) -> str:
+        return f"{value:,.0f}".replace(",", "." if p.language == "es" else ",")
+
+    def unit(name: str) -> str:
+        found = say(f"price.unit.{name}", p.language)
+        return name if found.startswith("price.") else found
+
+    return {
+        "language": p.language,
+        "paper": "us-letter" if p.letter else "a4",
+        "font": look.FONT,
+        "colours": dict(look.PRINT),
+        "words": {k: word(k) for k in _WORDS},
+        "job": word("for", name=p.job_name, id=p.job_id),
+        "date": p.date,
+        "invented": word("invented") if p.invented or p.price.invented else "",
+        "before": list(p.before),
+        "after": list(p.after),
+        "scope": [{"name": s.name, "area": s.area, "coats": list(s.coats)} for s in p.scope],
+        "columns": [
+            say(f"price.sheet.{k}", p.language, currency=p.price.currency)
+            for k in ("item", "text", "quantity", "unit", "each", "amount")
+        ],
+        "bid": [
+            [b.item, b.text, count(b.quantity), unit(b.unit), bare(b.unit_price), bare(b.amount)]
+            for b in p.price.bid
+        ],
+        "total": cash(p.price.total),
+        "unit_prices": [
+            [u.name, unit(u.unit), bare(u.price), count(u.allowance)] for u in p.price.unit_prices
+        ],
+        "unit_columns": [
+            say(f"price.sheet.{k}", p.language, currency=p.price.currency)
+            for k in ("text", "unit", "each", "included")
+        ],
+        "alternates": [
+            [
+                f"{a.id}: {a.name}",
+                cash(a.total),
+                ("+" if a.difference > 0 else "") + cash(a.difference),
+            ]
+            for a in p.price.alternates
+        ],
+        "alternate_columns": [
+            say(f"price.sheet.{k}", p.language) for k in ("text", "total", "difference")
+        ],
+        "assumptions": [say(m, p.language) for m in p.price.assumptions],
+        "exclusions": [say(m, p.language) for m in p.price.exclusions],
+    }
