@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 from tackfree.buildup.types import BuildUp, Coat, CurePoint, Limits, ProductSheet, Range
 from tackfree.bundle.limits import combine
 from tackfree.bundle.types import Job
+from tackfree.climate.sky import fill_sun
 from tackfree.climate.slab import BARE_ABSORPTANCE, DARK_ABSORPTANCE, SlabCase, slab_trace
 from tackfree.climate.stage import ClimateStage, LegalHours, daylight_slots, slot_weather
 from tackfree.climate.types import WeatherSeries
-from tackfree.climate.typical import TYPICAL_YEAR, cut, lay_typical
+from tackfree.climate.typical import FORECAST, TYPICAL_YEAR, cut, lay_typical, reach
 from tackfree.climate.window_types import StartStates, State
 from tackfree.climate.windows import (
     SPREAD_MEASURE_K,
@@ -50,8 +51,9 @@ LEGAL_PLACING_H = 4
 def read_weather(job: Job) -> WeatherSeries:
     """The job's weather over its dates, five days before and fourteen after.
 
-    A typical year is laid on the dates; a forecast or a measured series is cut and
-    must cover them.
+    A typical year is laid on the dates; a measured series is cut and must cover
+    them; outside a forecast the weather is unknown. Sun that the file lacks is built
+    from its cloud.
 
     Raises
     ------
@@ -61,12 +63,20 @@ def read_weather(job: Job) -> WeatherSeries:
         If it cannot be read, or ends before it is needed.
     """
     series = files.read_weather(job.weather.file, job.weather.format)
+    if not np.isfinite(series.ghi_w_m2).all():
+        series = fill_sun(
+            series,
+            latitude_deg=job.place.latitude_deg,
+            longitude_deg=job.place.longitude_deg,
+        )
     begins = _midnight_utc_s(job) - SPIN_UP_DAYS * 86400
     days = SPIN_UP_DAYS + job.horizon_days + CURE_TAIL_DAYS
     off = (begins - series.start_utc_s) % series.step_s
     begins -= off
     if job.weather.kind == TYPICAL_YEAR:
         return lay_typical(series, start_utc_s=begins, intervals=days * 24 + 1)
+    if job.weather.kind == FORECAST:
+        return reach(series, start_utc_s=begins, end_utc_s=begins + days * 86400)
     return cut(series, start_utc_s=begins, end_utc_s=begins + days * 86400)
 
 
