@@ -22,6 +22,7 @@ from tackfree.climate.windows import (
     SPREAD_MEASURE_K,
     SURFACE_DEFAULT_C,
     PlacingLimits,
+    SlotWeather,
     rise_k,
     start_states,
 )
@@ -162,6 +163,14 @@ def allowed_starts(
     )
 
 
+def under_and_tack_free(
+    stage: ClimateStage, job: Job, exposure: Exposure, build_up: BuildUp, coat: Coat
+) -> tuple[SlotWeather, IntArray | None]:
+    """Weather over what the coat is placed on, and the edge it is tack-free at."""
+    under = stage.on_slots[exposure, _under(job, build_up, coat)]
+    return under, _tack_free_table(stage, job, exposure, coat)
+
+
 def outgassing_rise_k(
     stage: ClimateStage,
     job: Job,
@@ -188,7 +197,7 @@ def clock_for(
 ) -> Clock:
     """The clock of one coat placed between two moments (aware)."""
     return clock(
-        _trace(stage, job, exposure, coat),
+        trace_of(stage, job, exposure, coat),
         cure_sheet(_product(job, coat.product_id)),
         placed_from_utc_s=placed_from.timestamp(),
         placed_to_utc_s=placed_to.timestamp(),
@@ -351,7 +360,8 @@ def _slot_trace(stage: ClimateStage, at_edges: NDArray[np.float64]) -> Trace:
     return Trace(start_utc_s=stage.slot0_utc_s, step_s=stage.slot_s, temp_c=means)
 
 
-def _trace(stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat) -> Trace:
+def trace_of(stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat) -> Trace:
+    """The slab with this coat on it, as clocks take it."""
     return _slot_trace(stage, stage.on_slots[exposure, _absorptance(job, coat)].surface_c)
 
 
@@ -366,7 +376,7 @@ def _table(
             where=coat.product_id,
             do=f"Add {milestone}_h to the sheet's cure times.",
         )
-    toward = dose(_trace(stage, job, exposure, coat), sheet, points, traffic=traffic)
+    toward = dose(trace_of(stage, job, exposure, coat), sheet, points, traffic=traffic)
     return earliest_after(toward, end=CAREFUL)
 
 

@@ -10,6 +10,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from tackfree.because import Figure
+from tackfree.buildup.types import Role
+from tackfree.cure.remedy import Remedy, ways_out
 from tackfree.cure.types import Ends
 from tackfree.errors import InputError
 from tackfree.service import climate as climates
@@ -178,6 +180,11 @@ def _day_windows(made: Pipeline, on: date) -> list[dict[str, Any]]:
     return rows
 
 
+def day(text: str) -> date:
+    """A day of the calendar."""
+    return _date(text)
+
+
 def _date(text: str) -> date:
     try:
         return date.fromisoformat(text)
@@ -256,9 +263,31 @@ def clock_text(made: Pipeline, line: ClockLine) -> str:
     if c.stalled_h > 0:
         rows.append(f"stalled        {c.stalled_h:.1f} h below the sheet's minimum")
     if c.no_legal_moment:
-        rows.append(say("cure.no-legal-moment"))
+        after, before = c.recoat_after.careful_utc_s, c.recoat_before_utc_s
+        rows.append(say("cure.no_legal_moment", after=when(after), before=when(before, up=False)))
+        rows += [f"  {say(remedy.message)}" for remedy in ways(made, line)]
     rows.append(say("sheet.planning-help"))
     return "\n".join(rows)
+
+
+def ways(made: Pipeline, line: ClockLine) -> tuple[Remedy, ...]:
+    """What can be done where a clock leaves no legal moment; nothing where it leaves one."""
+    c = line.clock
+    if not c.no_legal_moment or c.recoat_before_utc_s is None:
+        return ()
+    section = next(s for s in made.sections.sections if s.id == line.section_id)
+    coats = made.job.build_ups[section.build_up_id].coats
+    coat = next(x for x in coats if x.id == line.coat_id)
+    return ways_out(
+        climates.trace_of(made.climate, made.job, section.exposure, coat),
+        climates.cure_sheet(made.job.products[coat.product_id]),
+        area_m2=section.developed_m2,
+        primer=coat.role == Role.PRIMER,
+        placed_from_utc_s=c.placed_from_utc_s,
+        placed_to_utc_s=c.placed_to_utc_s,
+        now_utc_s=c.placed_from_utc_s,
+        before_utc_s=c.recoat_before_utc_s,
+    )
 
 
 def plan_text(made: Pipeline) -> str:
