@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from tackfree import units
 from tackfree.climate.air import dew_point_c
 from tackfree.climate.types import WeatherSeries
 
@@ -37,12 +38,16 @@ def evaporation_kg_m2_h(
     Source
     ------
     Published: Uno, ACI Materials Journal 95 (1998) 365, the formula behind the
-    chart of ACI 305, with an uncertainty of about 40 %.
+    chart of ACI 305, inch-pound form, with an uncertainty of about 40 %.
     """
-    speed = np.asarray(wind_m_s, dtype=np.float64) * 3.6 + 4.0
-    warm = np.maximum(np.asarray(surface_c, dtype=np.float64) + 18.0, 0.0) ** 2.5
-    moist = np.asarray(rh) * np.maximum(np.asarray(air_c, dtype=np.float64) + 18.0, 0.0) ** 2.5
-    return np.asarray(5.0 * np.maximum(warm - moist, 0.0) * speed * 1e-6)
+    # The inch-pound form: lb/(ft² h) from °F and mph.
+    warm, moist = (
+        np.maximum(units.f_from_c(np.asarray(t, dtype=np.float64)), 0.0) ** 2.5
+        for t in (surface_c, air_c)
+    )
+    speed = np.asarray(wind_m_s, dtype=np.float64) / units.M_S_PER_MPH
+    per_ft2 = np.maximum(warm - np.asarray(rh) * moist, 0.0) * (1.0 + 0.4 * speed) * 1e-6
+    return np.asarray(per_ft2 * units.KG_PER_LB / units.M2_PER_FT2)
 
 
 def worth_testing_from_utc_s(

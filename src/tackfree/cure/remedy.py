@@ -93,6 +93,34 @@ def earned_h(trace: Trace, sheet: CureSheet, *, since_utc_s: float, until_utc_s:
     return float(np.interp(until_utc_s, edges, mean) - np.interp(since_utc_s, edges, mean))
 
 
+def last_safe_placing_utc_s(trace: Trace, sheet: CureSheet, *, by_utc_s: float) -> float | None:
+    """Latest moment to place so that the film is tack-free, careful, by a given moment.
+
+    The row laid then is where to stop before rain; None where the trace's start is
+    already too late.
+
+    Raises
+    ------
+    InputError
+        If the sheet has no tack-free time.
+    """
+    if not sheet.tack_free:
+        raise InputError("no tack-free time is given.", do="Add tack_free_h to the sheet.")
+    toward = dose(trace, sheet, sheet.tack_free)
+
+    def safe(since: float) -> bool:
+        found = float(reached_utc_s(toward, np.array([since]), CAREFUL)[0])
+        return bool(found <= by_utc_s + 1e-3)
+
+    low, high = float(trace.start_utc_s), by_utc_s
+    if not safe(low):
+        return None
+    while high - low > 1.0:
+        middle = (low + high) / 2
+        low, high = (middle, high) if safe(middle) else (low, middle)
+    return low
+
+
 def ways_out(
     trace: Trace,
     sheet: CureSheet,
