@@ -42,7 +42,7 @@ def evaporation_kg_m2_h(
     """
     # The inch-pound form: lb/(ft² h) from °F and mph.
     warm, moist = (
-        np.maximum(units.f_from_c(np.asarray(t, dtype=np.float64)), 0.0) ** 2.5
+        np.maximum(np.asarray(t, dtype=np.float64) / units.K_PER_F + 32.0, 0.0) ** 2.5
         for t in (surface_c, air_c)
     )
     speed = np.asarray(wind_m_s, dtype=np.float64) / units.M_S_PER_MPH
