@@ -154,3 +154,31 @@ def board(
         emit({"schema": "tackfree.clock-board/1", **service.document(made, moment, halt)})
         return
     print(service.text(made, moment, halt))
+
+
+@weather.command(
+    "fetch",
+    context_settings={"ignore_unknown_options": True},  # a longitude may be below zero
+    epilog="Try: tackfree weather fetch 36.10 -79.95 --from open-meteo",
+)
+def fetch(
+    latitude: Annotated[float, typer.Argument(help="Degrees, north +.")],
+    longitude: Annotated[float, typer.Argument(help="Degrees, east +.")],
+    service: Annotated[str, typer.Option("--from", help="nws or open-meteo.")] = "nws",
+    out: Annotated[Path, typer.Option("--out", help="Folder for the file.")] = Path("weather"),
+    base: Annotated[str, typer.Option("--base", help="A mirror's address.")] = "",
+    json: Json = False,
+) -> None:
+    """A forecast by latitude and longitude; off unless TACKFREE_FETCH=on."""
+    from datetime import UTC, datetime
+
+    from tackfree.service import forecast
+
+    found = forecast.fetch(
+        latitude_deg=latitude, longitude_deg=longitude, service=service, out=out,
+        now=datetime.now(UTC), base=base,
+    )  # fmt: skip
+    if json:
+        emit({"schema": "tackfree.weather-fetch/1", "fetched": found})
+        return
+    print(forecast.text(found))

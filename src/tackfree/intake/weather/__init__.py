@@ -5,6 +5,8 @@ from __future__ import annotations
 import gzip
 import json
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -76,27 +78,42 @@ def read_weather(path: Path, format: str = "", mapping: Mapping | None = None) -
     if kind == "logger" and mapping is None:
         beside = path.with_name(path.name + ".map.toml")
         mapping = Mapping.read(beside.read_text("utf-8"), beside.name) if beside.exists() else None
+    series = _parsed(raw, kind, path.name, mapping)
+    return series if series.issued_utc_s is not None else _dated(series, path)
+
+
+def _dated(series: WeatherSeries, path: Path) -> WeatherSeries:
+    """A forecast without its own date takes the moment it was fetched, if kept beside it."""
+    try:
+        said = json.loads(path.with_name(path.name + ".source.json").read_text("utf-8"))
+        when = datetime.fromisoformat(said["fetched_utc"])
+    except (OSError, ValueError, KeyError):
+        return series
+    return replace(series, issued_utc_s=int(when.timestamp()))
+
+
+def _parsed(raw: bytes, kind: str, name: str, mapping: Mapping | None) -> WeatherSeries:
     try:
         if kind == "logger":
-            return parse_logger(_text(raw), path.name, mapping)
+            return parse_logger(_text(raw), name, mapping)
         if kind in JSON:
-            return JSON[kind](json.loads(_text(raw)), path.name)
+            return JSON[kind](json.loads(_text(raw)), name)
         text = raw.decode("latin-1") if kind in ("epw", "tmy3") else _text(raw)
-        return TEXT[kind](text, path.name)
+        return TEXT[kind](text, name)
     except InputError as fault:
         if fault.where:
             raise
-        raise InputError(fault.what, where=path.name, do=fault.do) from fault
+        raise InputError(fault.what, where=name, do=fault.do) from fault
     except (KeyError, TypeError, AttributeError) as fault:
         raise InputError(
             f"a part is missing or not what it should be ({fault}).",
-            where=path.name,
+            where=name,
             do=f"Is it {kind}? Use the file as it was published.",
         ) from fault
     except (ValueError, IndexError) as fault:
         raise InputError(
             f"a field is not the number it should be ({fault}).",
-            where=path.name,
+            where=name,
             do="Use the file as it was published.",
         ) from fault
 
