@@ -182,3 +182,30 @@ def fetch(
         emit({"schema": "tackfree.weather-fetch/1", "fetched": found})
         return
     print(forecast.text(found))
+
+
+@weather.command(
+    "calibrate", epilog="Try: tackfree weather calibrate my-job deck.csv --exposure open-sky"
+)
+def calibrate(
+    bundle: Bundle,
+    file: Annotated[Path, typer.Argument(help="Readings of the bare deck.", metavar="FILE")],
+    exposure: Annotated[str, typer.Option("--exposure", help="Where they were taken.")],
+    mapping: Annotated[
+        Path | None, typer.Option("--map", help="What its columns are, as TOML.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Absorptance and wind factor fitted to readings; refused when they are too few."""
+    from tackfree.service import calibrate as service
+    from tackfree.service import weather as readers
+    from tackfree.service.pipeline import Pipeline
+
+    given = readers.mapping_of(
+        columns=[], units=[], time="", zone="", day_first=None, decimal="", file=mapping
+    )
+    where, found = service.fit(Pipeline.of(bundle), file, exposure, given)
+    if json:
+        emit({"schema": "tackfree.calibrate/1", **service.document(where, found)})
+        return
+    print(service.text(where, found))
