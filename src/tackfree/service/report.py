@@ -19,6 +19,7 @@ from tackfree.service import documents, papers
 from tackfree.service.clocks import ClockLine, clock_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import to_json, write_atomic
+from tackfree.service.windows import age_message, forecast_age_h
 from tackfree.units import System, show
 from tackfree.words import say
 
@@ -131,8 +132,15 @@ def order_text(made: Pipeline, system: System, *, explain: bool) -> str:
 def windows(made: Pipeline, on: str | None) -> dict[str, Any]:
     """Legal start hours by month, or the day's windows by exposure and coat."""
     if on is None:
-        return {"legal_hours": list(climates.legal_start_hours(made.job, made.climate))}
-    return {"date": on, "windows": _day_windows(made, _date(on))}
+        return {
+            "forecast_age_h": forecast_age_h(made),
+            "legal_hours": list(climates.legal_start_hours(made.job, made.climate)),
+        }
+    return {
+        "date": on,
+        "forecast_age_h": forecast_age_h(made),
+        "windows": _day_windows(made, _date(on)),
+    }
 
 
 def windows_text(made: Pipeline, on: str | None, system: System) -> str:
@@ -150,9 +158,9 @@ def windows_text(made: Pipeline, on: str | None, system: System) -> str:
             for r in climates.legal_start_hours(made.job, made.climate)
         ]
         head = ["exposure, build-up, coat", "month", "GO h", "MEASURE h", "WAIT h", "UNKNOWN h"]
-        return table(head, rows)
+        return "\n".join([say(age_message(made)), "", table(head, rows)])
     zone = papers.zone_of(made)
-    lines = []
+    lines = [say(age_message(made)), ""]
     for row in _day_windows(made, _date(on)):
         lines.append(f"{row['exposure'].value} {row['build_up_id']} {row['step_id']}")
         for w in row["windows"]:
