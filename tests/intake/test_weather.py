@@ -222,7 +222,7 @@ def test_weather_that_ends_too_early_names_both_dates(greensboro):
     ("name", "format", "text", "error", "words"),
     [
         ("x.epw", "", "PLACE,1", InputError, "not an EPW file"),
-        ("x.csv", "", "a,b\nc,d\n", InputError, "not a TMY3 file"),
+        ("x.csv", "tmy3", "a,b\nc,d\n", InputError, "not a TMY3 file"),
         ("x.csv", "grib", "a", InputError, "'grib' is not read"),
         ("x.epw", "", "", InputError, "not an EPW file"),
         ("x.epw", "", "LOCATION,a,b,c,d,e,f,g,h,i", InputError, "not the number it should be"),

@@ -19,6 +19,7 @@ EXAMPLES = {
     "sealant": {"width": "1/2 in", "depth": "1/4 in", "length": "200 ft", "package": "20 fl oz"},
     "sand": {"area": "612 ft²", "rate": "12 lb/100 ft²"},
     "cold": {"hours": "16", "at": "75 °F", "now": "55 °F"},
+    "air": {"solvent": "2 gal", "density": "0.87 kg/L", "weight": "92.1", "limit": "50"},
 }
 
 

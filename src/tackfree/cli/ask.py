@@ -178,6 +178,29 @@ def cold(
     _answer("cold", json, units, explain, hours=hours, at=at, now=now)
 
 
+@app.command(epilog="Try: tackfree ask air '2 gal' 0.87kg/L 92.1 50 --mixing 5 --lfl 1.1%")
+def air(
+    solvent: Annotated[str, typer.Argument(help="Solvent that evaporates in an hour, as '2 gal'.")],
+    density: Annotated[str, typer.Argument(help="Its density, as 0.87kg/L or '7.3 lb/gal'.")],
+    weight: Annotated[str, typer.Argument(help="Its molecular weight in g/mol, as 92.1.")],
+    limit: Annotated[str, typer.Argument(help="Exposure limit in ppm, safety data sheet 8.")],
+    mixing: Annotated[
+        str | None, typer.Option("--mixing", help="Allowance for bad mixing, 3 to 10.")
+    ] = None,
+    lfl: Annotated[
+        str | None, typer.Option("--lfl", help="Lower flammable limit, as 1.1%.")
+    ] = None,
+    json: Json = False,
+    units: Units = "us",
+    explain: Explain = False,
+) -> None:
+    """Dilution air for solvent in an enclosed deck; a hygienist decides."""
+    _answer(
+        "air", json, units, explain,
+        solvent=solvent, density=density, weight=weight, limit=limit, mixing=mixing, lfl=lfl,
+    )  # fmt: skip
+
+
 def _answer(
     question: str,
     json: bool,

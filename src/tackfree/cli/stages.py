@@ -1,4 +1,4 @@
-"""One command per stage: deck, materials, weather, clock, plan, shift, serve."""
+"""One command per stage: deck, materials, plan, shift, serve."""
 
 from __future__ import annotations
 
@@ -9,10 +9,9 @@ import typer
 
 from tackfree.cli import materials
 from tackfree.cli.common import Bundle, Explain, Json, Out, Units, emit, system, talk
+from tackfree.cli.weather import clock, weather
 
 deck = typer.Typer(no_args_is_help=True, help="Drawings into quantities.")
-weather = typer.Typer(no_args_is_help=True, help="Weather, slab and windows.")
-clock = typer.Typer(no_args_is_help=True, help="Recoat clocks.")
 plan = typer.Typer(no_args_is_help=True, help="Crews into windows.")
 shift = typer.Typer(no_args_is_help=True, help="The foreman's page.")
 
@@ -41,49 +40,6 @@ def takeoff(
         emit({"schema": "tackfree.takeoff/1", **report.takeoff(made)})
         return
     print(report.takeoff_text(made, system(units, made.job.units), explain=explain))
-
-
-@weather.command("windows", epilog="Try: tackfree weather windows demo/job --date 2027-04-20")
-def windows(
-    bundle: Bundle,
-    date: Annotated[str | None, typer.Option("--date", help="One day, 2027-04-20.")] = None,
-    units: Units = None,
-    json: Json = False,
-) -> None:
-    """GO, MEASURE, WAIT or UNKNOWN by exposure and coat; by month, or hour by hour for a day."""
-    from tackfree.service import report
-    from tackfree.service.pipeline import Pipeline
-
-    made = Pipeline.of(bundle)
-    if json:
-        emit({"schema": "tackfree.windows/1", **report.windows(made, date)})
-        return
-    print(report.windows_text(made, date, system(units, made.job.units)))
-
-
-@clock.command(
-    "show",
-    epilog="Try: tackfree clock show demo/job --section P2-LANE-A-1 --coat BASE "
-    "--placed-from 2027-05-03T14:00 --placed-to 2027-05-03T17:00",
-)
-def show(
-    bundle: Bundle,
-    section: Annotated[str, typer.Option("--section", help="Section id.")],
-    coat: Annotated[str, typer.Option("--coat", help="Coat id, BASE.")],
-    placed_from: Annotated[str, typer.Option("--placed-from", help="First kit, job time.")],
-    placed_to: Annotated[str, typer.Option("--placed-to", help="Last kit, job time.")],
-    json: Json = False,
-) -> None:
-    """Recoat after, recoat before, feet and cars: careful and hopeful ends."""
-    from tackfree.service import report
-    from tackfree.service.pipeline import Pipeline
-
-    made = Pipeline.of(bundle)
-    line = report.clock(made, section, coat, placed_from, placed_to)
-    if json:
-        emit({"schema": "tackfree.clock/1", "clock": line})
-        return
-    print(report.clock_text(made, line))
 
 
 @plan.command("make", epilog="Try: tackfree plan make demo/job --json > plan.json")

@@ -33,6 +33,8 @@ TOP_DEPTH_M = 0.0381  # 1.5 in: the layer whose warming drives air out of the po
 SPIN_UP_H = 48
 UNKNOWN_AFTER_GAP_H = 24
 BLOCK = 64
+MOST_CELLS = 255
+FLUSH_H = 64
 
 BARE_ABSORPTANCE = 0.65  # weathered bare concrete
 DARK_ABSORPTANCE = 0.90  # a dark coat
@@ -69,10 +71,10 @@ class SlabCase:
                     f"{name.replace('_', ' ')} is {value:g}; expected a fraction 0 to 1.",
                     do="For 65 % write 0.65.",
                 )
-        if self.cells < 2 or self.thickness_m <= 0:
+        if not 2 <= self.cells <= MOST_CELLS or self.thickness_m <= 0:
             raise InputError(
                 f"a slab of {self.thickness_m:g} m in {self.cells} cells cannot be worked out.",
-                do="Give a thickness above 0 and at least 2 cells.",
+                do=f"Give a thickness above 0 and 2 to {MOST_CELLS} cells.",
             )
         if self.bottom not in ("air", "interior", "ground"):
             raise InputError(
@@ -195,24 +197,31 @@ def slab_trace(
         for cells in sorted({c.cells for c in cases}):
             rows = [i for i, c in enumerate(cases) if c.cells == cells]
             table = np.array([_numbers(cases[i], mean_air) for i in rows])
-            weights = np.array([_top_weights(cases[i]) for i in rows]).T.copy()
+            first_of = {cases[i].thickness_m: cases[i] for i in rows}
+            kept = {thickness: _top_weights(case) for thickness, case in first_of.items()}
+            weights = np.array([kept[cases[i].thickness_m] for i in rows]).T.copy()
             steps = max(1, round(steps_per_hour * series.step_s / 3600))
             found = _march(
                 held["air"], held["sky"], held["sun"], held["wind"],
                 table, weights, cells, first, series.step_s / steps, steps,
             )  # fmt: skip
-            surface[rows], top[rows] = found
+            if len(rows) == len(cases):
+                surface, top = found
+            else:
+                surface[rows], top[rows] = found
     per_hour = 3600 / series.step_s
-    masks: dict[tuple[str, ...], NDArray[np.bool_]] = {}
+    by_needs: dict[tuple[str, ...], list[int]] = {}
     for i, case in enumerate(cases):
-        needs = _needs(case)
-        if needs not in masks:
-            gaps = np.any([~np.isfinite(columns[n]) for n in needs], axis=0)
-            masks[needs] = _spread_forward(gaps, round(UNKNOWN_AFTER_GAP_H * per_hour))
-            if start_c is None:
-                masks[needs][: round(SPIN_UP_H * per_hour)] = True
-        surface[i, masks[needs]] = np.nan
-        top[i, masks[needs]] = np.nan
+        by_needs.setdefault(_needs(case), []).append(i)
+    for needs, rows in by_needs.items():
+        gaps = np.any([~np.isfinite(columns[n]) for n in needs], axis=0)
+        unknown = _spread_forward(gaps, round(UNKNOWN_AFTER_GAP_H * per_hour))
+        if start_c is None:
+            unknown[: round(SPIN_UP_H * per_hour)] = True
+        if unknown.any():
+            at = np.array(rows)[:, None], np.flatnonzero(unknown)[None, :]
+            surface[at] = np.nan
+            top[at] = np.nan
     return SlabTrace(surface_c=surface, top_c=top)
 
 
@@ -268,80 +277,122 @@ def _top_weights(case: SlabCase) -> FloatArray:
     return np.asarray(part / part.sum())
 
 
+# One workspace of rows of 64 cases, addressed by unsigned constants: the compiler then
+# sees that rows never overlap and runs the loops over cases in SIMD.
+_U = np.uint64
+_ROW = _U(BLOCK)
+_ROOM = MOST_CELLS + 1
+_T, _P, _INV, _MUL, _WEIGHT = (_U(i * _ROOM * BLOCK) for i in range(5))
+(_G, _C, _GAIN, _E, _VIEW, _SHELTER, _HB, _OUTDOORS, _BELOW, _H0, _H1, _MEAN, _LEAD) = (
+    _U((5 * _ROOM + i) * BLOCK) for i in range(13)
+)
+_SIZE = (5 * _ROOM + 13) * BLOCK
+
+
 @njit(cache=True, error_model="numpy")
 def _march(air, sky, sun, wind, table, weights, cells, start_c, dt, steps):  # type: ignore[no-untyped-def]  # pragma: no cover
-    """The time march, cases in blocks so that the inner loops run in SIMD.
+    """The time march, cases in blocks of 64 whose inner loops run in SIMD.
 
     Each step eliminates from the underside up: all its multipliers are constants
-    of the case, only the surface row changes with time.
+    of the case, only the surface row changes with time. A last block that is not
+    full repeats its last case and throws the copies away.
     """
     count, hours = table.shape[0], air.shape[0]
     surface = np.empty((count, hours))
     top = np.empty((count, hours))
+    a = np.empty(_SIZE)
+    held = np.empty((2, FLUSH_H, BLOCK))
+    last = _U(cells) * _ROW
     for begin in range(0, count, BLOCK):
-        end = min(begin + BLOCK, count)
-        width = end - begin
-        g = table[begin:end, 0].copy()
-        c = table[begin:end, 1] / dt
-        gain = table[begin:end, 2].copy()
-        e = table[begin:end, 3] * STEFAN_BOLTZMANN
-        view = table[begin:end, 4].copy()
-        shelter = table[begin:end, 5].copy()
-        hb = table[begin:end, 6].copy()
-        outdoors = table[begin:end, 7].copy()
-        below = table[begin:end, 8].copy()
-        inv = np.empty((cells + 1, width))
-        mul = np.zeros((cells + 1, width))
-        for k in range(width):
-            inv[cells, k] = 1.0 / (0.5 * c[k] + 0.5 * g[k] + 0.5 * hb[k])
-            mul[cells, k] = 0.5 * g[k] * inv[cells, k]
-            for i in range(cells - 1, 0, -1):
-                inv[i, k] = 1.0 / (c[k] + g[k] - 0.5 * g[k] * mul[i + 1, k])
-                mul[i, k] = 0.5 * g[k] * inv[i, k]
-        t = np.full((cells + 1, width), start_c + ZERO_C_K)
-        p = np.empty((cells + 1, width))
-        h0 = np.empty(width)
-        h1 = np.empty(width)
+        width = min(BLOCK, count - begin)
+        _load(a, table, weights, cells, begin, width, start_c, dt)
+        for k in range(_ROW):
+            a[_H0 + k] = _convection(a[_SHELTER + k] * wind[0])
         for hour in range(hours):
             before = max(hour - 1, 0)
-            for k in range(width):
-                h0[k] = _convection(shelter[k] * wind[before])
-                h1[k] = _convection(shelter[k] * wind[hour])
+            for k in range(_ROW):
+                a[_H1 + k] = _convection(a[_SHELTER + k] * wind[hour])
+            s = sun[hour]
             for step in range(steps):
                 w = (step + 0.5) / steps
                 ta = (1 - w) * air[before] + w * air[hour] + ZERO_C_K
-                lw = (1 - w) * sky[before] + w * sky[hour]
-                for k in range(width):
-                    tb = outdoors[k] * ta + (1 - outdoors[k]) * below[k]
-                    flow = 0.5 * g[k] * (t[cells - 1, k] - t[cells, k])
-                    rest = 0.5 * c[k] * t[cells, k] + flow + hb[k] * (tb - 0.5 * t[cells, k])
-                    p[cells, k] = rest * inv[cells, k]
+                ta4 = ta**4
+                lw = ((1 - w) * sky[before] + w * sky[hour]) / STEFAN_BOLTZMANN
+                for k in range(_ROW):
+                    tb = a[_OUTDOORS + k] * ta + (1 - a[_OUTDOORS + k]) * a[_BELOW + k]
+                    tn = a[_T + last + k]
+                    rest = 0.5 * a[_C + k] * tn + a[_HB + k] * (tb - 0.5 * tn)
+                    rest += a[_G + k] * (a[_T + last - _ROW + k] - tn)
+                    a[_P + last + k] = rest * a[_INV + last + k]
                 for i in range(cells - 1, 0, -1):
-                    for k in range(width):
-                        flow = 0.5 * g[k] * (t[i - 1, k] - 2 * t[i, k] + t[i + 1, k])
-                        rest = c[k] * t[i, k] + flow + 0.5 * g[k] * p[i + 1, k]
-                        p[i, k] = rest * inv[i, k]
-                for k in range(width):
-                    h = (1 - w) * h0[k] + w * h1[k]
-                    t0 = t[0, k]
-                    hr = 4.0 * e[k] * t0**3
-                    gained = gain[k] * sun[hour] + h * (ta - 0.5 * t0)
-                    ambient = view[k] * lw / STEFAN_BOLTZMANN + (1 - view[k]) * ta**4
-                    gained += e[k] * (ambient - t0**4) + 0.5 * hr * t0
-                    rest = 0.5 * c[k] * t0 + 0.5 * g[k] * (t[1, k] - t0) + gained
-                    lead = 0.5 * (c[k] + g[k] + hr + h - g[k] * mul[1, k])
-                    t[0, k] = (rest + 0.5 * g[k] * p[1, k]) / lead
+                    r = _U(i) * _ROW
+                    for k in range(_ROW):
+                        x = a[_T + r + k]
+                        flow = a[_T + r - _ROW + k] - 2 * x + a[_T + r + _ROW + k]
+                        rest = a[_C + k] * x + a[_G + k] * (flow + a[_P + r + _ROW + k])
+                        a[_P + r + k] = rest * a[_INV + r + k]
+                for k in range(_ROW):
+                    h = (1 - w) * a[_H0 + k] + w * a[_H1 + k]
+                    t0 = a[_T + k]
+                    cube = t0 * t0 * t0
+                    hr = 4.0 * a[_E + k] * cube
+                    gained = a[_GAIN + k] * s + h * (ta - 0.5 * t0)
+                    ambient = a[_VIEW + k] * lw + (1 - a[_VIEW + k]) * ta4
+                    gained += a[_E + k] * (ambient - cube * t0) + 0.5 * hr * t0
+                    rest = 0.5 * a[_C + k] * t0 + a[_G + k] * (a[_T + _ROW + k] - t0) + gained
+                    lead = a[_LEAD + k] + 0.5 * (hr + h)
+                    a[_T + k] = (rest + a[_G + k] * a[_P + _ROW + k]) / lead
                 for i in range(1, cells + 1):
-                    for k in range(width):
-                        t[i, k] = p[i, k] + mul[i, k] * t[i - 1, k]
-            mean = np.zeros(width)
+                    r = _U(i) * _ROW
+                    for k in range(_ROW):
+                        a[_T + r + k] = a[_P + r + k] + a[_MUL + r + k] * a[_T + r - _ROW + k]
+            for k in range(_ROW):
+                a[_MEAN + k] = 0.0
+                a[_H0 + k] = a[_H1 + k]
             for i in range(cells + 1):
+                r = _U(i) * _ROW
+                for k in range(_ROW):
+                    a[_MEAN + k] += a[_WEIGHT + r + k] * a[_T + r + k]
+            row = hour % FLUSH_H
+            for k in range(BLOCK):
+                held[0, row, k] = a[_T + _U(k)] - ZERO_C_K
+                held[1, row, k] = a[_MEAN + _U(k)] - ZERO_C_K
+            if row == FLUSH_H - 1 or hour == hours - 1:  # few long writes, not many short
                 for k in range(width):
-                    mean[k] += weights[i, begin + k] * t[i, k]
-            for k in range(width):
-                surface[begin + k, hour] = t[0, k] - ZERO_C_K
-                top[begin + k, hour] = mean[k] - ZERO_C_K
+                    for h in range(row + 1):
+                        surface[begin + k, hour - row + h] = held[0, h, k]
+                        top[begin + k, hour - row + h] = held[1, h, k]
     return surface, top
+
+
+@njit(cache=True, error_model="numpy")
+def _load(a, table, weights, cells, begin, width, start_c, dt):  # type: ignore[no-untyped-def]  # pragma: no cover
+    """A block's constants and its first temperatures into the workspace.
+
+    ``_G`` holds half the conductance: Crank-Nicolson takes half of each flow.
+    """
+    last = _U(cells) * _ROW
+    for k in range(_ROW):
+        j = begin + min(np.int64(k), width - 1)
+        a[_G + k] = 0.5 * table[j, 0]
+        a[_C + k] = table[j, 1] / dt
+        a[_GAIN + k] = table[j, 2]
+        a[_E + k] = table[j, 3] * STEFAN_BOLTZMANN
+        a[_VIEW + k] = table[j, 4]
+        a[_SHELTER + k] = table[j, 5]
+        a[_HB + k] = table[j, 6]
+        a[_OUTDOORS + k] = table[j, 7]
+        a[_BELOW + k] = table[j, 8]
+        a[_INV + last + k] = 1.0 / (0.5 * a[_C + k] + a[_G + k] + 0.5 * a[_HB + k])
+        a[_MUL + last + k] = a[_G + k] * a[_INV + last + k]
+        for i in range(cells - 1, 0, -1):
+            r = _U(i) * _ROW + k
+            a[_INV + r] = 1.0 / (a[_C + k] + 2.0 * a[_G + k] - a[_G + k] * a[_MUL + r + _ROW])
+            a[_MUL + r] = a[_G + k] * a[_INV + r]
+        a[_LEAD + k] = 0.5 * a[_C + k] + a[_G + k] - a[_G + k] * a[_MUL + _ROW + k]
+        for i in range(cells + 1):
+            a[_T + _U(i) * _ROW + k] = start_c + ZERO_C_K
+            a[_WEIGHT + _U(i) * _ROW + k] = weights[i, j]
 
 
 @njit(cache=True, error_model="numpy")

@@ -103,7 +103,7 @@ def slot_weather(
         "air_c": series.air_c,
         "dew_c": series.dew_c,
         "rh": series.rh,
-        "wind_m_s": series.wind_m_s,
+        "wind_m_s": series.wind_m_s if series.wind_high_m_s is None else series.wind_high_m_s,
     }
     return SlotWeather(
         slot0_utc_s=slot0_utc_s,
@@ -117,6 +117,8 @@ def slot_weather(
 def _rain(series: WeatherSeries, edges_utc_s: FloatArray) -> FloatArray:
     """1 wet, 0 dry, NaN unknown; a slot across two intervals takes the worse."""
     wet = np.where(np.isnan(series.rain_mm), np.nan, (series.rain_mm > 0).astype(np.float64))
+    if series.wet is not None:
+        wet = np.where(series.wet, 1.0, wet)
 
     def look(moment: FloatArray) -> FloatArray:
         index = np.floor((moment - series.start_utc_s) / series.step_s).astype(np.int64)

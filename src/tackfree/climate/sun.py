@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 J2000_UTC_S = 946_728_000.0
+NIGHT_DEG, NIGHT_SUN_W_M2 = -1.0, 15.0
 HORIZON_DEG = -0.833  # upper rim of the sun on the horizon, with refraction
 
 
@@ -54,6 +55,25 @@ def solar_elevation_deg(
     return np.asarray(np.degrees(np.arcsin(np.clip(height, -1, 1))))
 
 
+def solar_azimuth_deg(
+    utc_s: FloatArray, *, latitude_deg: float, longitude_deg: float
+) -> FloatArray:
+    """Direction of the sun, clockwise from north. [°]
+
+    Source
+    ------
+    Published: as :func:`solar_elevation_deg`.
+    """
+    declination, gap = _declination_and_noon(utc_s)
+    turn = 2 * np.pi * (np.asarray(utc_s, dtype=np.float64) / 86400.0 % 1.0) - np.pi
+    hour = turn + gap + np.radians(longitude_deg)
+    latitude = np.radians(latitude_deg)
+    east = -np.cos(declination) * np.sin(hour)
+    north = np.cos(latitude) * np.sin(declination)
+    north = north - np.sin(latitude) * np.cos(declination) * np.cos(hour)
+    return np.asarray(np.degrees(np.arctan2(east, north)) % 360)
+
+
 def is_daylight(
     utc_s: FloatArray, *, latitude_deg: float, longitude_deg: float
 ) -> NDArray[np.bool_]:
@@ -65,6 +85,28 @@ def is_daylight(
     """
     height = solar_elevation_deg(utc_s, latitude_deg=latitude_deg, longitude_deg=longitude_deg)
     return np.asarray(height >= HORIZON_DEG)
+
+
+def night_leak(
+    edges_utc_s: FloatArray, ghi_w_m2: FloatArray, *, latitude_deg: float, longitude_deg: float
+) -> NDArray[np.bool_]:
+    """Intervals that report sun although it stays more than 1° under the horizon.
+
+    A whole year has none when its clock is right, about a hundred when it is an
+    hour out.
+
+    Parameters
+    ----------
+    edges_utc_s : array of N+1
+        Interval edges. [Unix s]
+    ghi_w_m2 : array of N
+        Sun on the level. [W/m²]
+    """
+    height = solar_elevation_deg(
+        edges_utc_s, latitude_deg=latitude_deg, longitude_deg=longitude_deg
+    )
+    night = np.maximum(height[:-1], height[1:]) < NIGHT_DEG
+    return np.asarray(night & (ghi_w_m2 > NIGHT_SUN_W_M2))
 
 
 def solar_lateness_h(

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from tackfree.words import Message
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,6 +43,10 @@ class WeatherSeries:
     notes: tuple[str, ...] = ()  # what was filled, dropped or doubted, in English
     messages: tuple[Message, ...] = ()  # the same, for the reader's language
     utc_offset_s: int | None = None  # the file's fixed standard time, where it has one
+    wet: BoolArray | None = None  # wet although no amount is known: trace, rain in words
+    wind_high_m_s: FloatArray | None = None  # upper end of a stated range, for a wind limit
+    latitude_deg: float | None = None  # where the file itself says so
+    longitude_deg: float | None = None
 
     def __len__(self) -> int:
         return len(self.air_c)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import fields, replace
 from datetime import UTC, datetime
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,9 @@ from tackfree.errors import InputError
 from tackfree.words import Message, say
 
 COLUMNS = tuple(f.name for f in fields(WeatherSeries) if f.type == "FloatArray")
+OPTIONAL = ("wet", "wind_high_m_s")
 TYPICAL_YEAR = "typical-year"
+FORECAST = "forecast"
 HOUR_S = 3600
 
 
@@ -62,7 +65,11 @@ def lay_typical(series: WeatherSeries, *, start_utc_s: int, intervals: int) -> W
     messages = series.messages
     if repeated:
         messages = (*messages, Message(id="weather.leap_day_repeated", values={"count": repeated}))
-    laid = {name: getattr(series, name)[rows] for name in COLUMNS}
+    laid = {
+        name: column[rows]
+        for name in (*COLUMNS, *OPTIONAL)
+        if (column := getattr(series, name)) is not None
+    }
     return replace(
         series,
         start_utc_s=start_utc_s,
@@ -110,8 +117,43 @@ def cut(series: WeatherSeries, *, start_utc_s: int, end_utc_s: int) -> WeatherSe
         )
     first = (start_utc_s - series.start_utc_s) // series.step_s
     stop = -((series.start_utc_s - end_utc_s) // series.step_s)
-    part = {name: getattr(series, name)[first:stop] for name in COLUMNS}
+    part = {
+        name: column[first:stop]
+        for name in (*COLUMNS, *OPTIONAL)
+        if (column := getattr(series, name)) is not None
+    }
     return replace(series, start_utc_s=series.start_utc_s + first * series.step_s, **part)
+
+
+def reach(series: WeatherSeries, *, start_utc_s: int, end_utc_s: int) -> WeatherSeries:
+    """A forecast carried to a span it does not cover: what lies outside is unknown.
+
+    Raises
+    ------
+    InputError
+        If not one interval of the forecast lies inside the span.
+    """
+    first = (start_utc_s - series.start_utc_s) // series.step_s
+    count = -((start_utc_s - end_utc_s) // series.step_s)
+    start = series.start_utc_s + first * series.step_s
+    row = np.arange(count) + first
+    inside = (row >= 0) & (row < len(series))
+    if not inside.any():
+        last = series.start_utc_s + len(series) * series.step_s
+        raise InputError(
+            f"the forecast runs from {_day(series.start_utc_s)} to {_day(last)}; "
+            f"the job needs {_day(start_utc_s)} to {_day(end_utc_s)}.",
+            do="Fetch a forecast for the job's own dates, or correct starts_on.",
+        )
+    at = np.clip(row, 0, len(series) - 1)
+    part: dict[str, Any] = {
+        name: np.where(inside, getattr(series, name)[at], np.nan) for name in COLUMNS
+    }
+    if series.wind_high_m_s is not None:
+        part["wind_high_m_s"] = np.where(inside, series.wind_high_m_s[at], np.nan)
+    if series.wet is not None:
+        part["wet"] = inside & series.wet[at]
+    return replace(series, start_utc_s=start, **part)
 
 
 def _day(utc_s: int) -> str:

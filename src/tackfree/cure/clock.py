@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tackfree.cure.moisture import MoistureCure, moisture_speed
 from tackfree.cure.rates import (
     FITTED_HALF_WIDTH_KJ_MOL,
     GAS_CONSTANT_KJ,
@@ -72,6 +73,7 @@ class CureSheet:
     rate_law: str = ARRHENIUS
     activation_kj_mol: float | None = None
     stall_below_c: float | None = None
+    moisture: MoistureCure | None = None  # one-part: the sheet's air
 
     def __post_init__(self) -> None:
         if self.rate_law not in (DOUBLING, ARRHENIUS):
@@ -88,6 +90,7 @@ class Trace:
     start_utc_s: int
     step_s: int
     temp_c: FloatArray
+    water_kg_kg: FloatArray | None = None  # of the air, for one-part products
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -153,6 +156,14 @@ def dose(
     if capped and sheet.stall_below_c is not None:
         speed = np.where(temp < sheet.stall_below_c, 0.0, speed)
     known = np.isfinite(temp)
+    if sheet.moisture is not None:
+        if trace.water_kg_kg is None:
+            raise InputError(
+                "a one-part product cures with the water of the air, which is not given.",
+                do="Give weather with air temperature and humidity.",
+            )
+        speed = speed * moisture_speed(trace.water_kg_kg, sheet.moisture, careful=end >= 0.5)
+        known &= np.isfinite(speed).all(axis=0)
     hours = np.where(known, speed, 0.0) * (trace.step_s / 3600)
     summed = np.zeros((hours.shape[0], hours.shape[1] + 1))
     np.cumsum(hours, axis=1, out=summed[:, 1:])

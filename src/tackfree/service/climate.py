@@ -12,15 +12,17 @@ from numpy.typing import NDArray
 from tackfree.buildup.types import BuildUp, Coat, CurePoint, Limits, ProductSheet, Range
 from tackfree.bundle.limits import combine
 from tackfree.bundle.types import Job
+from tackfree.climate.sky import fill_sun
 from tackfree.climate.slab import BARE_ABSORPTANCE, DARK_ABSORPTANCE, SlabCase, slab_trace
 from tackfree.climate.stage import ClimateStage, LegalHours, daylight_slots, slot_weather
 from tackfree.climate.types import WeatherSeries
-from tackfree.climate.typical import TYPICAL_YEAR, cut, lay_typical
+from tackfree.climate.typical import FORECAST, TYPICAL_YEAR, cut, lay_typical, reach
 from tackfree.climate.window_types import StartStates, State
 from tackfree.climate.windows import (
     SPREAD_MEASURE_K,
     SURFACE_DEFAULT_C,
     PlacingLimits,
+    SlotWeather,
     rise_k,
     start_states,
 )
@@ -50,8 +52,9 @@ LEGAL_PLACING_H = 4
 def read_weather(job: Job) -> WeatherSeries:
     """The job's weather over its dates, five days before and fourteen after.
 
-    A typical year is laid on the dates; a forecast or a measured series is cut and
-    must cover them.
+    A typical year is laid on the dates; a measured series is cut and must cover
+    them; outside a forecast the weather is unknown. Sun that the file lacks is built
+    from its cloud.
 
     Raises
     ------
@@ -61,12 +64,20 @@ def read_weather(job: Job) -> WeatherSeries:
         If it cannot be read, or ends before it is needed.
     """
     series = files.read_weather(job.weather.file, job.weather.format)
+    if not np.isfinite(series.ghi_w_m2).all():
+        series = fill_sun(
+            series,
+            latitude_deg=job.place.latitude_deg,
+            longitude_deg=job.place.longitude_deg,
+        )
     begins = _midnight_utc_s(job) - SPIN_UP_DAYS * 86400
     days = SPIN_UP_DAYS + job.horizon_days + CURE_TAIL_DAYS
     off = (begins - series.start_utc_s) % series.step_s
     begins -= off
     if job.weather.kind == TYPICAL_YEAR:
         return lay_typical(series, start_utc_s=begins, intervals=days * 24 + 1)
+    if job.weather.kind == FORECAST:
+        return reach(series, start_utc_s=begins, end_utc_s=begins + days * 86400)
     try:
         return cut(series, start_utc_s=begins, end_utc_s=begins + days * 86400)
     except InputError as fault:
@@ -156,6 +167,14 @@ def allowed_starts(
     )
 
 
+def under_and_tack_free(
+    stage: ClimateStage, job: Job, exposure: Exposure, build_up: BuildUp, coat: Coat
+) -> tuple[SlotWeather, IntArray | None]:
+    """Weather over what the coat is placed on, and the edge it is tack-free at."""
+    under = stage.on_slots[exposure, _under(job, build_up, coat)]
+    return under, _tack_free_table(stage, job, exposure, coat)
+
+
 def outgassing_rise_k(
     stage: ClimateStage,
     job: Job,
@@ -182,7 +201,7 @@ def clock_for(
 ) -> Clock:
     """The clock of one coat placed between two moments (aware)."""
     return clock(
-        _trace(stage, job, exposure, coat),
+        trace_of(stage, job, exposure, coat),
         cure_sheet(_product(job, coat.product_id)),
         placed_from_utc_s=placed_from.timestamp(),
         placed_to_utc_s=placed_to.timestamp(),
@@ -345,7 +364,8 @@ def _slot_trace(stage: ClimateStage, at_edges: NDArray[np.float64]) -> Trace:
     return Trace(start_utc_s=stage.slot0_utc_s, step_s=stage.slot_s, temp_c=means)
 
 
-def _trace(stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat) -> Trace:
+def trace_of(stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat) -> Trace:
+    """The slab with this coat on it, as clocks take it."""
     return _slot_trace(stage, stage.on_slots[exposure, _absorptance(job, coat)].surface_c)
 
 
@@ -360,7 +380,7 @@ def _table(
             where=coat.product_id,
             do=f"Add {milestone}_h to the sheet's cure times.",
         )
-    toward = dose(_trace(stage, job, exposure, coat), sheet, points, traffic=traffic)
+    toward = dose(trace_of(stage, job, exposure, coat), sheet, points, traffic=traffic)
     return earliest_after(toward, end=CAREFUL)
 
 

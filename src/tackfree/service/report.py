@@ -10,6 +10,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from tackfree.because import Figure
+from tackfree.buildup.types import Role
+from tackfree.cure.remedy import Remedy, ways_out
 from tackfree.cure.types import Ends
 from tackfree.errors import InputError
 from tackfree.service import climate as climates
@@ -17,6 +19,7 @@ from tackfree.service import documents, papers
 from tackfree.service.clocks import ClockLine, clock_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import to_json, write_atomic
+from tackfree.service.windows import age_message, forecast_age_h
 from tackfree.units import System, show
 from tackfree.words import Message, say
 
@@ -134,8 +137,15 @@ def level_of(message: Message) -> str:
 def windows(made: Pipeline, on: str | None) -> dict[str, Any]:
     """Legal start hours by month, or the day's windows by exposure and coat."""
     if on is None:
-        return {"legal_hours": list(climates.legal_start_hours(made.job, made.climate))}
-    return {"date": on, "windows": _day_windows(made, _date(on))}
+        return {
+            "forecast_age_h": forecast_age_h(made),
+            "legal_hours": list(climates.legal_start_hours(made.job, made.climate)),
+        }
+    return {
+        "date": on,
+        "forecast_age_h": forecast_age_h(made),
+        "windows": _day_windows(made, _date(on)),
+    }
 
 
 def windows_text(made: Pipeline, on: str | None, system: System) -> str:
@@ -153,9 +163,9 @@ def windows_text(made: Pipeline, on: str | None, system: System) -> str:
             for r in climates.legal_start_hours(made.job, made.climate)
         ]
         head = ["exposure, build-up, coat", "month", "GO h", "MEASURE h", "WAIT h", "UNKNOWN h"]
-        return table(head, rows)
+        return "\n".join([say(age_message(made)), "", table(head, rows)])
     zone = papers.zone_of(made)
-    lines = []
+    lines = [say(age_message(made)), ""]
     for row in _day_windows(made, _date(on)):
         lines.append(f"{row['exposure'].value} {row['build_up_id']} {row['step_id']}")
         for w in row["windows"]:
@@ -181,6 +191,11 @@ def _day_windows(made: Pipeline, on: date) -> list[dict[str, Any]]:
         inside = [w for w in row["windows"] if w.start_utc_s < end and w.end_utc_s > begin]
         rows.append({**row, "windows": inside})
     return rows
+
+
+def day(text: str) -> date:
+    """A day of the calendar."""
+    return _date(text)
 
 
 def _date(text: str) -> date:
@@ -261,9 +276,31 @@ def clock_text(made: Pipeline, line: ClockLine) -> str:
     if c.stalled_h > 0:
         rows.append(f"stalled        {c.stalled_h:.1f} h below the sheet's minimum")
     if c.no_legal_moment:
-        rows.append(say("cure.no-legal-moment"))
+        after, before = c.recoat_after.careful_utc_s, c.recoat_before_utc_s
+        rows.append(say("cure.no_legal_moment", after=when(after), before=when(before, up=False)))
+        rows += [f"  {say(remedy.message)}" for remedy in ways(made, line)]
     rows.append(say("sheet.planning-help"))
     return "\n".join(rows)
+
+
+def ways(made: Pipeline, line: ClockLine) -> tuple[Remedy, ...]:
+    """What can be done where a clock leaves no legal moment; nothing where it leaves one."""
+    c = line.clock
+    if not c.no_legal_moment or c.recoat_before_utc_s is None:
+        return ()
+    section = next(s for s in made.sections.sections if s.id == line.section_id)
+    coats = made.job.build_ups[section.build_up_id].coats
+    coat = next(x for x in coats if x.id == line.coat_id)
+    return ways_out(
+        climates.trace_of(made.climate, made.job, section.exposure, coat),
+        climates.cure_sheet(made.job.products[coat.product_id]),
+        area_m2=section.developed_m2,
+        primer=coat.role == Role.PRIMER,
+        placed_from_utc_s=c.placed_from_utc_s,
+        placed_to_utc_s=c.placed_to_utc_s,
+        now_utc_s=c.placed_from_utc_s,
+        before_utc_s=c.recoat_before_utc_s,
+    )
 
 
 def plan_text(made: Pipeline) -> str:

@@ -2,26 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tackfree.climate.air import dew_point_c, rh_from_dew
-from tackfree.climate.sun import solar_lateness_h
+from tackfree.climate.sun import night_leak, solar_lateness_h
 from tackfree.climate.types import WeatherSeries
 from tackfree.climate.typical import COLUMNS, TYPICAL_YEAR
 from tackfree.errors import InputError
 from tackfree.words import Message, say
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 
 HOUR_S = 3600
 FILL_UP_TO_H = 2
 FILLED = ("air_c", "dew_c", "rh", "wind_m_s", "ghi_w_m2", "cloud", "pressure_pa")
 LATE_NOTE_H, LATE_REFUSE_H = 0.35, 0.75
 DEW_ROUNDING_K = 1 / 1.8
+DEW_APART_K, APART_SHARE = 5 / 1.8, 0.001
+LEAK_REFUSE, LEAK_W_M2 = 5, 100.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,9 +73,19 @@ def check_order(stamps: Sequence[tuple[int, int, int]], first_row: int) -> None:
 
 
 def finish(
-    columns: Mapping[str, FloatArray], *, start_utc_s: int, station: Station, origin: str
+    columns: Mapping[str, FloatArray],
+    *,
+    start_utc_s: int,
+    station: Station,
+    origin: str,
+    kind: str = TYPICAL_YEAR,
+    tags: Mapping[str, str] | None = None,
+    already: Sequence[Message] = (),
+    wet: BoolArray | None = None,
+    wind_high_m_s: FloatArray | None = None,
+    issued_utc_s: int | None = None,
 ) -> WeatherSeries:
-    """A typical year from raw columns, with what was filled, dropped or doubted.
+    """An hourly series from raw columns, with what was filled, dropped or doubted.
 
     Gaps up to two hours are bridged in a straight line, rain never; longer ones
     stay unknown. A dew point above the air by no more than 1 °F is rounding and is
@@ -81,17 +94,50 @@ def finish(
     Raises
     ------
     InputError
-        If dew point and air do not belong together, or the sun runs 45 min or more
-        off its clock.
+        If dew point and air do not belong together, the sun runs 45 min or more off
+        its clock, or shines at night.
     """
     size = len(columns["air_c"])
     data = {n: columns.get(n, np.full(size, np.nan)).astype(np.float64) for n in COLUMNS}
-    messages: list[Message] = []
+    messages: list[Message] = list(already)
 
     def say_count(id_: str, count: int) -> None:
         if count:
             messages.append(Message(id=f"weather.{id_}", values={"count": count}))
 
+    _humidity(data, say_count)
+    filled = 0
+    for name in FILLED:
+        data[name], count = bridge(data[name], FILL_UP_TO_H)
+        filled += count
+    say_count("filled", filled)
+    for name in (*FILLED[:6], "rain_mm"):
+        say_count(f"unknown.{name}", int((~np.isfinite(data[name])).sum()))
+    messages += _sun_clock(data["ghi_w_m2"], start_utc_s, station)
+    typical = kind == TYPICAL_YEAR
+    return WeatherSeries(
+        start_utc_s=start_utc_s,
+        step_s=HOUR_S,
+        **data,
+        tags={n: "mean" if n.endswith("_w_m2") else "instant" for n in COLUMNS}
+        | {"rain_mm": "sum"}
+        | dict(tags or {}),
+        kind=kind,
+        origin=origin,
+        notes=tuple(say(m) for m in messages),
+        messages=tuple(messages),
+        utc_offset_s=station.utc_offset_s if typical else None,
+        wet=wet,
+        wind_high_m_s=wind_high_m_s,
+        issued_utc_s=issued_utc_s,
+        latitude_deg=station.latitude_deg if np.isfinite(station.latitude_deg) else None,
+        longitude_deg=station.longitude_deg if np.isfinite(station.longitude_deg) else None,
+    )
+
+
+def _humidity(data: dict[str, FloatArray], say_count: Callable[[str, int], None]) -> None:
+    """Humidity and dew point made to agree, each worked out where it is missing."""
+    size = len(data["air_c"])
     say_count("humidity_zero", int((data["rh"] <= 0).sum()))
     data["rh"][data["rh"] <= 0] = np.nan
     say_count("humidity_over", int((data["rh"] > 1).sum()))
@@ -108,25 +154,24 @@ def finish(
     data["dew_c"] = np.where(
         over > DEW_ROUNDING_K, np.nan, np.where(over > 0, data["air_c"], data["dew_c"])
     )
-    data["dew_c"] = np.where(
-        np.isfinite(data["dew_c"]), data["dew_c"], dew_point_c(data["air_c"], data["rh"])
-    )
+    from_rh = dew_point_c(data["air_c"], data["rh"])
+    apart = int((np.abs(data["dew_c"] - from_rh) > DEW_APART_K).sum())
+    say_count("dew_rh_apart", apart if apart > APART_SHARE * size else 0)
+    data["dew_c"] = np.where(np.isfinite(data["dew_c"]), data["dew_c"], from_rh)
     data["rh"] = np.where(
         np.isfinite(data["rh"]),
         data["rh"],
         np.minimum(rh_from_dew(data["air_c"], data["dew_c"]), 1.0),
     )
-    filled = 0
-    for name in FILLED:
-        data[name], count = bridge(data[name], FILL_UP_TO_H)
-        filled += count
-    say_count("filled", filled)
-    unknown = [n for n in FILLED[:6] if not np.isfinite(data[n]).all()]
-    for name in unknown:
-        say_count(f"unknown.{name}", int((~np.isfinite(data[name])).sum()))
-    say_count("unknown.rain_mm", int((~np.isfinite(data["rain_mm"])).sum()))
-    middle = start_utc_s + HOUR_S * (np.arange(size, dtype=np.float64) + 0.5)
-    late = solar_lateness_h(middle, data["ghi_w_m2"], longitude_deg=station.longitude_deg)
+
+
+def _sun_clock(ghi: FloatArray, start_utc_s: int, station: Station) -> list[Message]:
+    """Whether the sun column stands at noon at noon and is dark at night."""
+    if not np.isfinite(station.longitude_deg):
+        return []
+    said: list[Message] = []
+    ends = start_utc_s + HOUR_S * np.arange(len(ghi) + 1, dtype=np.float64)
+    late = solar_lateness_h(ends[:-1] + HOUR_S / 2, ghi, longitude_deg=station.longitude_deg)
     if late is not None and abs(late) > LATE_NOTE_H:
         if abs(late) >= LATE_REFUSE_H:
             raise InputError(
@@ -134,19 +179,19 @@ def finish(
                 f"{station.longitude_deg:g}°.",
                 do="The time zone or the place in the file's head is wrong; correct it.",
             )
-        messages.append(Message(id="weather.sun_late", values={"hours": round(late, 1)}))
-    return WeatherSeries(
-        start_utc_s=start_utc_s,
-        step_s=HOUR_S,
-        **data,  # type: ignore[arg-type]
-        tags={n: "mean" if n.endswith("_w_m2") else "instant" for n in COLUMNS}
-        | {"rain_mm": "sum"},
-        kind=TYPICAL_YEAR,
-        origin=origin,
-        notes=tuple(say(m) for m in messages),
-        messages=tuple(messages),
-        utc_offset_s=station.utc_offset_s,
-    )
+        said.append(Message(id="weather.sun_late", values={"hours": round(late, 1)}))
+    if np.isfinite(station.latitude_deg):
+        where = {"latitude_deg": station.latitude_deg, "longitude_deg": station.longitude_deg}
+        leaked = night_leak(ends, ghi, **where)
+        if int(leaked.sum()) > LEAK_REFUSE or float(np.max(ghi[leaked], initial=0)) > LEAK_W_M2:
+            raise InputError(
+                f"the sun column shines in {int(leaked.sum())} hour(s) of night at "
+                f"{station.latitude_deg:g}°, {station.longitude_deg:g}°.",
+                do="The time zone, the place or the hour's label is wrong; correct it.",
+            )
+        if leaked.any():
+            said.append(Message(id="weather.night_leak", values={"count": int(leaked.sum())}))
+    return said
 
 
 def bridge(column: FloatArray, longest: int) -> tuple[FloatArray, int]:

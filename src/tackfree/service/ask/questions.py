@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from tackfree import units
-from tackfree.errors import Fault, NotFound, Refused, ToolError
-from tackfree.service.ask import liquid, weather
+from tackfree.errors import Fault, InputError, NotFound, Refused, ToolError
+from tackfree.service.ask import fresh_air, liquid, weather
 from tackfree.service.ask.types import Answer
 from tackfree.units import Kind
 
@@ -118,6 +118,18 @@ _ALL = (
         ),
         answer=weather.cold,
     ),
+    Question(
+        name="air",
+        arguments=(
+            _arg("solvent", "volume"),
+            _arg("density", "density"),
+            Argument(name="weight", kind=None),
+            Argument(name="limit", kind=None),
+            _opt("mixing", None),
+            _opt("lfl", "fraction"),
+        ),
+        answer=fresh_air.air,
+    ),
 )
 QUESTIONS: Mapping[str, Question] = {question.name: question for question in _ALL}
 
@@ -166,7 +178,8 @@ def ask(question: str, given: Mapping[str, str | None]) -> Answer:
             if text:
                 values[argument.name] = _read(text, argument)
             elif argument.required:
-                assert argument.kind is not None
+                if argument.kind is None:
+                    raise InputError("nothing is given.", do="Write a number.")
                 units.parse("", argument.kind)
         except ToolError as fault:
             faults.append(Fault(where=where, what=fault.what, do=fault.do))

@@ -1,0 +1,211 @@
+"""``weather`` and ``clock``: files, windows, best starts, drying, clocks."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from tackfree.cli.common import Bundle, Json, Units, emit, system
+
+weather = typer.Typer(no_args_is_help=True, help="Weather, slab and windows.")
+clock = typer.Typer(no_args_is_help=True, help="Recoat clocks.")
+
+
+@weather.command("read", epilog="Try: tackfree weather read demo/job/weather/723170TYA.CSV")
+def read(
+    file: Annotated[Path, typer.Argument(help="A weather file.", metavar="FILE")],
+    format: Annotated[str, typer.Option("--format", help="Told from the content if empty.")] = "",
+    column: Annotated[
+        list[str] | None, typer.Option("--column", help="Ours=theirs, as air_c=Temp.")
+    ] = None,
+    unit: Annotated[list[str] | None, typer.Option("--unit", help="Ours=unit, as air_c=F.")] = None,
+    time: Annotated[str, typer.Option("--time", help="Heading of the time column.")] = "",
+    zone: Annotated[str, typer.Option("--zone", help="UTC, +02:00 or America/New_York.")] = "",
+    day_first: Annotated[
+        bool | None, typer.Option("--day-first/--month-first", help="How 03/04/2025 is read.")
+    ] = None,
+    decimal: Annotated[str, typer.Option("--decimal", help="The decimal mark, . or ,")] = "",
+    mapping: Annotated[
+        Path | None, typer.Option("--map", help="These answers as a TOML file.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """What a weather file holds, and what was filled, dropped or doubted."""
+    from tackfree.service import weather as service
+
+    given = service.mapping_of(
+        columns=column or [], units=unit or [], time=time, zone=zone, day_first=day_first,
+        decimal=decimal, file=mapping,
+    )  # fmt: skip
+    document = service.read(file, format, given)
+    if json:
+        emit({"schema": "tackfree.weather-read/1", **document})
+        return
+    print(service.read_text(document))
+
+
+@weather.command("windows", epilog="Try: tackfree weather windows demo/job --date 2027-04-20")
+def windows(
+    bundle: Bundle,
+    date: Annotated[str | None, typer.Option("--date", help="One day, 2027-04-20.")] = None,
+    units: Units = None,
+    json: Json = False,
+) -> None:
+    """GO, MEASURE, WAIT or UNKNOWN by exposure and coat; by month, or hour by hour for a day."""
+    from tackfree.service import report
+    from tackfree.service.pipeline import Pipeline
+
+    made = Pipeline.of(bundle)
+    if json:
+        emit({"schema": "tackfree.windows/1", **report.windows(made, date)})
+        return
+    print(report.windows_text(made, date, system(units, made.job.units)))
+
+
+@weather.command("best", epilog="Try: tackfree weather best demo/job --date 2027-05-03 --days 3")
+def best(
+    bundle: Bundle,
+    date: Annotated[str, typer.Option("--date", help="First day, 2027-05-03.")],
+    days: Annotated[int, typer.Option("--days", help="How many days.")] = 3,
+    placing: Annotated[float, typer.Option("--placing", help="Hours of placing.")] = 4.0,
+    json: Json = False,
+) -> None:
+    """Best starts, safest first, and the gap between pore air and dew."""
+    from tackfree.service import report, windows
+    from tackfree.service.pipeline import Pipeline
+
+    made = Pipeline.of(bundle)
+    day = report.day(date)
+    if json:
+        document = windows.ranked_document(made, day, days, placing)
+        emit({"schema": "tackfree.best-starts/1", **document})
+        return
+    print(windows.ranked_text(made, day, days, placing))
+
+
+@weather.command("drying", epilog="Try: tackfree weather drying demo/job --at 2027-05-03T07:00")
+def drying(
+    bundle: Bundle,
+    at: Annotated[str, typer.Option("--at", help="Moment, job time.")],
+    json: Json = False,
+) -> None:
+    """From when a rained-on deck is worth testing; never that it is dry."""
+    from zoneinfo import ZoneInfo
+
+    from tackfree.service import report, windows
+    from tackfree.service.pipeline import Pipeline
+
+    made = Pipeline.of(bundle)
+    moment = report.moment(at, ZoneInfo(made.job.place.time_zone), "--at")
+    if json:
+        emit({"schema": "tackfree.drying/1", "at": moment, "drying": windows.drying(made, moment)})
+        return
+    print(windows.drying_text(made, moment))
+
+
+@clock.command(
+    "show",
+    epilog="Try: tackfree clock show demo/job --section P2-LANE-A-1 --coat BASE "
+    "--placed-from 2027-05-03T14:00 --placed-to 2027-05-03T17:00",
+)
+def show(
+    bundle: Bundle,
+    section: Annotated[str, typer.Option("--section", help="Section id.")],
+    coat: Annotated[str, typer.Option("--coat", help="Coat id, BASE.")],
+    placed_from: Annotated[str, typer.Option("--placed-from", help="First kit, job time.")],
+    placed_to: Annotated[str, typer.Option("--placed-to", help="Last kit, job time.")],
+    json: Json = False,
+) -> None:
+    """Recoat after, recoat before, feet and cars: careful and hopeful ends."""
+    from tackfree.service import report
+    from tackfree.service.pipeline import Pipeline
+
+    made = Pipeline.of(bundle)
+    line = report.clock(made, section, coat, placed_from, placed_to)
+    if json:
+        emit({"schema": "tackfree.clock/1", "clock": line, "ways_out": report.ways(made, line)})
+        return
+    print(report.clock_text(made, line))
+
+
+@clock.command("board", epilog="Try: tackfree clock board demo/job --at 2027-05-10T07:00")
+def board(
+    bundle: Bundle,
+    at: Annotated[str, typer.Option("--at", help="Moment to judge, job time.")],
+    stop: Annotated[
+        str | None, typer.Option("--stop", help="What if no coat begins after this, job time.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Every section's clock at a moment, the missed windows first, with what each needs."""
+    from zoneinfo import ZoneInfo
+
+    from tackfree.service import board as service
+    from tackfree.service import report
+    from tackfree.service.pipeline import Pipeline
+
+    made = Pipeline.of(bundle)
+    zone = ZoneInfo(made.job.place.time_zone)
+    moment = report.moment(at, zone, "--at")
+    halt = None if stop is None else report.moment(stop, zone, "--stop")
+    if json:
+        emit({"schema": "tackfree.clock-board/1", **service.document(made, moment, halt)})
+        return
+    print(service.text(made, moment, halt))
+
+
+@weather.command(
+    "fetch",
+    context_settings={"ignore_unknown_options": True},  # a longitude may be below zero
+    epilog="Try: tackfree weather fetch 36.10 -79.95 --from open-meteo",
+)
+def fetch(
+    latitude: Annotated[float, typer.Argument(help="Degrees, north +.")],
+    longitude: Annotated[float, typer.Argument(help="Degrees, east +.")],
+    service: Annotated[str, typer.Option("--from", help="nws or open-meteo.")] = "nws",
+    out: Annotated[Path, typer.Option("--out", help="Folder for the file.")] = Path("weather"),
+    base: Annotated[str, typer.Option("--base", help="A mirror's address.")] = "",
+    json: Json = False,
+) -> None:
+    """A forecast by latitude and longitude; off unless TACKFREE_FETCH=on."""
+    from datetime import UTC, datetime
+
+    from tackfree.service import forecast
+
+    found = forecast.fetch(
+        latitude_deg=latitude, longitude_deg=longitude, service=service, out=out,
+        now=datetime.now(UTC), base=base,
+    )  # fmt: skip
+    if json:
+        emit({"schema": "tackfree.weather-fetch/1", "fetched": found})
+        return
+    print(forecast.text(found))
+
+
+@weather.command(
+    "calibrate", epilog="Try: tackfree weather calibrate my-job deck.csv --exposure open-sky"
+)
+def calibrate(
+    bundle: Bundle,
+    file: Annotated[Path, typer.Argument(help="Readings of the bare deck.", metavar="FILE")],
+    exposure: Annotated[str, typer.Option("--exposure", help="Where they were taken.")],
+    mapping: Annotated[
+        Path | None, typer.Option("--map", help="What its columns are, as TOML.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Absorptance and wind factor fitted to readings; refused when they are too few."""
+    from tackfree.service import calibrate as service
+    from tackfree.service import weather as readers
+    from tackfree.service.pipeline import Pipeline
+
+    given = readers.mapping_of(
+        columns=[], units=[], time="", zone="", day_first=None, decimal="", file=mapping
+    )
+    where, found = service.fit(Pipeline.of(bundle), file, exposure, given)
+    if json:
+        emit({"schema": "tackfree.calibrate/1", **service.document(where, found)})
+        return
+    print(service.text(where, found))

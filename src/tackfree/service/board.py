@@ -1,0 +1,197 @@
+"""Every section's clock on one board, and which windows are missed by an hour."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+
+from tackfree.buildup.types import Role
+from tackfree.cure.remedy import Remedy, ways_out
+from tackfree.deck.types import Section
+from tackfree.service import climate as climates
+from tackfree.service.clocks import ClockLine
+from tackfree.service.pipeline import Pipeline
+from tackfree.units import M2_PER_FT2
+from tackfree.words import say
+
+OPEN_WINDOWS = ("past", "no_moment")
+
+
+@dataclass(frozen=True, kw_only=True)
+class BoardLine:
+    """One section at one moment: its last coat, where its clock stands, what it needs.
+
+    ``state`` is a name of ``cure.board``. ``wet`` tells that the weather has rain on
+    it since its first kit; ``wet_before_tack_free`` that this voids the coat until a
+    named person has inspected it.
+    """
+
+    section_id: str
+    area_m2: float
+    coat_id: str
+    next_coat_id: str
+    state: str
+    line: ClockLine | None
+    wet: bool = False
+    wet_before_tack_free: bool = False
+    remedies: tuple[Remedy, ...] = ()
+
+    @property
+    def past(self) -> bool:
+        return self.state in OPEN_WINDOWS
+
+
+def board(made: Pipeline, at: datetime, stop: datetime | None = None) -> tuple[BoardLine, ...]:
+    """Every section at a moment.
+
+    Parameters
+    ----------
+    made : Pipeline
+        The job with its plan.
+    at : datetime
+        The moment to judge (aware).
+    stop : datetime, optional
+        No coat begins after this: what if the rain or the truck stops the work.
+        Without it the plan goes on until ``at``.
+    """
+    until = (at if stop is None else min(at, stop)).timestamp()
+    lines: dict[str, list[ClockLine]] = {}
+    for clock in made.clocks:
+        if clock.clock.placed_from_utc_s < until:
+            lines.setdefault(clock.section_id, []).append(clock)
+    return tuple(
+        _line(made, s, lines.get(s.id, []), at.timestamp(), until) for s in made.sections.sections
+    )
+
+
+def _line(
+    made: Pipeline, section: Section, placed: list[ClockLine], at: float, until: float
+) -> BoardLine:
+    coats = made.job.build_ups[section.build_up_id].coats
+    ids = [c.id for c in coats]
+    if not placed:
+        return BoardLine(
+            section_id=section.id, area_m2=section.developed_m2, coat_id="", next_coat_id=ids[0],
+            state="bare", line=None,
+        )  # fmt: skip
+    last = max(placed, key=lambda c: ids.index(c.coat_id))
+    index = ids.index(last.coat_id)
+    follows = ids[index + 1] if index + 1 < len(ids) else ""
+    coat, c = coats[index], last.clock
+    state = _state(last, at, bool(follows))
+    wet, void = _rained(made, section, coat.product_id, c.placed_from_utc_s, at, last)
+    remedies: tuple[Remedy, ...] = ()
+    before = c.recoat_before_utc_s
+    if state in OPEN_WINDOWS and before is not None:
+        remedies = ways_out(
+            climates.trace_of(made.climate, made.job, section.exposure, coat),
+            climates.cure_sheet(made.job.products[coat.product_id]),
+            area_m2=section.developed_m2,
+            primer=coat.role == Role.PRIMER,
+            placed_from_utc_s=c.placed_from_utc_s,
+            placed_to_utc_s=c.placed_to_utc_s,
+            now_utc_s=max(until, c.placed_from_utc_s) if state == "no_moment" else at,
+            before_utc_s=before,
+            wet=wet,
+        )
+    return BoardLine(
+        section_id=section.id,
+        area_m2=section.developed_m2,
+        coat_id=last.coat_id,
+        next_coat_id=follows,
+        state=state,
+        line=last,
+        wet=wet,
+        wet_before_tack_free=void,
+        remedies=remedies,
+    )
+
+
+def _state(line: ClockLine, at: float, follows: bool) -> str:
+    c = line.clock
+    tack, after, before = (
+        c.tack_free.careful_utc_s,
+        c.recoat_after.careful_utc_s,
+        c.recoat_before_utc_s,
+    )
+    if not follows:
+        return "done"
+    if before is not None and at >= before:
+        return "past"
+    if c.no_legal_moment:
+        return "no_moment"
+    if tack is not None and at < tack:
+        return "wet_film"
+    if after is None:
+        return "unknown"
+    return "curing" if at < after else "open"
+
+
+def _rained(
+    made: Pipeline, section: Section, product_id: str, since: float, at: float, line: ClockLine
+) -> tuple[bool, bool]:
+    stage = made.climate
+    there = next(w for (e, _), w in stage.on_slots.items() if e == section.exposure)
+    begins = stage.slot0_utc_s + stage.slot_s * np.arange(stage.slots)
+    falls = there.rain > 0
+    since_first = falls & (begins + stage.slot_s > since) & (begins < at)
+    tack = line.clock.tack_free.careful_utc_s
+    early = since_first & (begins < (at if tack is None else tack))
+    return bool(since_first.any()), bool(early.any())
+
+
+def document(made: Pipeline, at: datetime, stop: datetime | None) -> dict[str, Any]:
+    """The board as rows for ``--json``."""
+    rows = board(made, at, stop)
+    return {
+        "at": at,
+        "stop": stop,
+        "lines": list(rows),
+        "past": [r.section_id for r in rows if r.past],
+        "past_m2": sum(r.area_m2 for r in rows if r.past),
+    }
+
+
+def text(made: Pipeline, at: datetime, stop: datetime | None) -> str:
+    """The board for people: the missed windows first, then every clock."""
+    zone = at.tzinfo
+    rows = board(made, at, stop)
+    missed = [r for r in rows if r.past]
+    shown = f"{at:%a %d %b %H:%M}"
+    head = f"Clocks at {shown}"
+    if stop is not None:
+        head += f"; no coat begins after {stop:%a %d %b %H:%M}"
+    lines = [head, ""]
+
+    def when(utc_s: float | None, *, up: bool = False) -> str:
+        if utc_s is None:
+            return "-"
+        step = 300  # start-not-before up, finish-by down, to 5 min
+        rounded = -(-utc_s // step) * step if up else utc_s // step * step
+        return f"{datetime.fromtimestamp(rounded, zone):%a %d %b %H:%M}"
+
+    if missed:
+        area = sum(r.area_m2 for r in missed)
+        lines.append(f"{len(missed)} of {len(rows)} sections are past their window "
+                     f"({area / M2_PER_FT2:,.0f} ft², {area:,.0f} m²):")  # fmt: skip
+        for r in missed:
+            assert r.line is not None
+            before = when(r.line.clock.recoat_before_utc_s)
+            name = say(f"cure.board.{r.state}")
+            lines.append(f"  {r.section_id} {r.coat_id}: {name}; recoat before {before}")
+            if r.wet_before_tack_free:
+                lines.append(f"    {say('cure.wet_voids')}")
+            lines += [f"    {say(m.message)}" for m in r.remedies]
+    else:
+        lines.append(say("cure.board.none_past", at=shown))
+    lines += ["", f"{'section':16}{'coat':8}{'state':26}{'recoat after':18}recoat before"]
+    for r in rows:
+        clock = r.line.clock if r.line else None
+        after = when(clock.recoat_after.careful_utc_s, up=True) if clock and r.next_coat_id else "-"
+        before = when(clock.recoat_before_utc_s) if clock and r.next_coat_id else "-"
+        state = say(f"cure.board.{r.state}")
+        lines.append(f"{r.section_id:16}{r.coat_id or '-':8}{state:26}{after:18}{before}")
+    return "\n".join([*lines, "", say("sheet.planning-help")])
