@@ -131,7 +131,10 @@ def test_no_reading_is_no_pass() -> None:
     assert [r.holds for r in got] == [None, None, False]
 
 
-S3 = "26 24 25 22 27 24 19 23 25 26 18 24 25 27 23 26 24 25 21 24 26 25 24 23 26 25 24 22 25 26 24 25"
+S3 = (
+    "26 24 25 22 27 24 19 23 25 26 18 24 25 27 23 26 "
+    "24 25 21 24 26 25 24 23 26 25 24 22 25 26 24 25"
+)
 
 
 def thin_bay(fill_mil: float = 6.0) -> tuple[Gauged, Poured]:

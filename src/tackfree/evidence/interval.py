@@ -81,7 +81,7 @@ class Sites:
         """Log density of ``y``, up to nothing: exact for these normal sites."""
         n = len(self.y)
         quad = float(self.half @ self.half)
-        return -0.5 * quad - float(np.log(np.diag(self.chol)).sum()) - n * _LN_ROOT_2PI
+        return float(-0.5 * quad - np.log(np.diag(self.chol)).sum() - n * _LN_ROOT_2PI)
 
     @property
     def half(self) -> FloatArray:

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from scipy import stats
+from shapely import MultiPoint
 from shapely.geometry.base import BaseGeometry
 
 from tackfree.errors import InputError
@@ -122,7 +122,7 @@ def lower_limit(
     k = one_sided_k(n, share, confidence)
     if patch.area <= 0:
         raise InputError("the patch has no area.", do="Check its outline.")
-    hull = shapely.convex_hull(shapely.multipoints(np.asarray(places_m, dtype=float)))
+    hull = MultiPoint(np.asarray(places_m, dtype=float)).convex_hull
     spanned = float(hull.intersection(patch).area / patch.area)
     mean, sd = float(np.mean(values_um)), float(np.std(values_um, ddof=1))
     return LowerLimit(
