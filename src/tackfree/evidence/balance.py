@@ -103,11 +103,15 @@ def mass_balance(poured: Poured, specified_um: float) -> Balance:
 
 @dataclass(frozen=True, kw_only=True)
 class Gauged:
-    """Readings of an area taken together. [µm]"""
+    """Readings of an area taken together. [µm]
+
+    ``independent`` is what they are worth as readings far apart; None: all of them.
+    """
 
     mean_um: float
     sd_um: float
     count: int
+    independent: float | None = None
     bias_sd_um: float = 17.78  # 0.7 mil
 
 
@@ -142,7 +146,9 @@ def find_clash(gauged: Gauged, poured: Poured) -> Clash | None:
     balance = mass_balance(poured, max(gauged.mean_um, 1e-9))
     gap = gauged.mean_um - balance.film_um
     sd = math.hypot(
-        gauged.sd_um / math.sqrt(max(gauged.count, 1)), gauged.bias_sd_um, balance.film_sd_um
+        gauged.sd_um / math.sqrt(max(gauged.independent or gauged.count, 1)),
+        gauged.bias_sd_um,
+        balance.film_sd_um,
     )
     if abs(gap) <= CLASH * sd:
         return None

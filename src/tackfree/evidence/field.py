@@ -37,6 +37,7 @@ from tackfree.evidence.kernel import FloatArray, IntArray, Rects, Tables
 MOST_DATA = 4000
 BATCH = 16
 TILE = 4096
+MOST_PADDED = 4_000_000  # nodes of the grid that draws are made on
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -321,6 +322,8 @@ class _Draw:
         self.shape = t.shape
         for pad in (2, 4, 6, 8, 12, 16, 24, 32):
             size = [fft.next_fast_len(n + int(np.ceil(pad * t.ell / t.step))) for n in t.shape]
+            if pad > 2 and size[0] * size[1] > MOST_PADDED:
+                break
             dy, dx = (np.minimum(np.arange(n), n - np.arange(n)) for n in size)
             value = fft.fft2(t.at(np.hypot(dy[:, None], dx[None, :]) * t.step)).real
             if -value[value < 0].sum() < 1e-6 * np.abs(value).sum():

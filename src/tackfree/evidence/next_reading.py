@@ -18,6 +18,7 @@ from tackfree.evidence.kernel import FloatArray, IntArray
 from tackfree.evidence.verdict import Judged, Patch
 
 CANDIDATES = 500
+APART = 1 / 3  # of the range: closer spots repeat each other, and a person is not that exact
 DOUBTFUL = (0.05, 0.95)
 
 
@@ -100,9 +101,14 @@ def what_helps(
     noise = e.doubts.read**2 + field.spread.micro**2 + width**2 / 12
     picked: list[int] = []
     gone = 0.0
-    for _ in range(min(count, len(nodes))):
-        gain = to_patch**2 / (np.diag(among) + noise)
+    free = np.ones(len(nodes), dtype=bool)
+    apart = APART * field.spread.ell / e.step
+    for _ in range(count):
+        gain = np.where(free, to_patch**2 / (np.diag(among) + noise), -1.0)
         best = int(gain.argmax())
+        if gain[best] < 0:
+            break
+        free &= np.hypot(*(nodes - nodes[best]).T) > apart
         picked.append(best)
         gone += float(gain[best])
         pull = among[:, best] / (among[best, best] + noise)

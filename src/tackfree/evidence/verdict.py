@@ -90,7 +90,10 @@ class Verdict:
 
 @dataclass(frozen=True, kw_only=True)
 class Judged:
-    """Verdicts, and at each node mean film [µm] and the chance of the claim's least film."""
+    """Verdicts, and at each node mean film [µm] and the chance of the film asked for.
+
+    That is the claim's average where it has one, its least film otherwise.
+    """
 
     verdicts: tuple[Verdict, ...]
     mean_um: FloatArray
@@ -133,17 +136,17 @@ def judge(
     ------
     Modelled: :mod:`tackfree.evidence.field`.
     """
-    micro = field.spread.micro
+    micro, asked = field.spread.micro, claim.average_um
     masks = np.array([p.mask.ravel() for p in patches], dtype=np.float32)
     masks /= masks.sum(1, keepdims=True)
     shares, means = [], []
     total = np.zeros(field.evidence.shape)
     for batch in field.draws(draws, seed):
         hit = _above(batch, claim.least_um, micro)
+        total += (hit if asked is None else _above(batch, asked, micro)).sum(0, dtype=np.float64)
         flat = len(batch), -1
         shares.append(hit.reshape(flat) @ masks.T)
         means.append(batch.reshape(flat) @ masks.T)
-        total += hit.sum(0, dtype=np.float64)
     share, mean = np.concatenate(shares), np.concatenate(means)
     film = field.mean()
     verdicts = []
