@@ -236,14 +236,14 @@ class Field:
         """Mean film at each node: (ny, nx)."""
         return self.evidence.target + self._carry(self.sites.alpha)
 
-    def _carry(self, alpha: FloatArray) -> FloatArray:
+    def _carry(self, alpha: FloatArray, *, coarse: bool = False) -> FloatArray:
         """Cross-covariance of nodes and data times ``alpha``: (..., ny, nx).
 
         Gauge bias and loss have no part in it: they are no film.
         """
         e = self.evidence
-        flat = (e.rows.T @ alpha.T).T
-        out = self.tables.product(flat.reshape(*alpha.shape[:-1], *e.shape))
+        flat = (e.rows.T @ alpha.T).T.reshape(*alpha.shape[:-1], *e.shape)
+        out = np.array(self.tables.product(flat.astype(np.float32) if coarse else flat))
         out += (e.doubts.level**2 * alpha.sum(-1))[..., None, None]
         if self.spread.tau:
             out += self.spread.tau**2 * (alpha @ e.in_cell)[..., e.cell_of]
@@ -312,7 +312,7 @@ class Field:
             seen += root * rng.standard_normal((m, len(root)))
             r = self.sites.y - e.target - seen
             alpha = cho_solve((self.sites.chol, True), r.T, check_finite=False).T
-            yield (e.target + x + self._carry(alpha)).astype(np.float32)
+            yield (e.target + x + self._carry(alpha, coarse=True)).astype(np.float32)
 
 
 class _Draw:
@@ -328,15 +328,15 @@ class _Draw:
             value = fft.fft2(t.at(np.hypot(dy[:, None], dx[None, :]) * t.step)).real
             if -value[value < 0].sum() < 1e-6 * np.abs(value).sum():
                 break
-        self.root = np.sqrt(np.maximum(value, 0) * value.size)
+        self.root = np.sqrt(np.maximum(value, 0) * value.size).astype(np.float32)
 
     def some(self, count: int, rng: np.random.Generator) -> FloatArray:
         """Two draws come out of each transform: its real and its imaginary part."""
         half = (count + 1) // 2
-        noise = rng.standard_normal((2, half, *self.root.shape))
-        both = fft.ifft2(self.root * (noise[0] + 1j * noise[1]))
+        noise = rng.standard_normal((half, *self.root.shape, 2), dtype=np.float32)
+        both = fft.ifft2(self.root * noise.view(np.complex64)[..., 0])
         both = both[:, : self.shape[0], : self.shape[1]]
-        return np.concatenate([both.real, both.imag])[:count]
+        return np.concatenate([both.real, both.imag])[:count].astype(float)
 
 
 def solve(evidence: Evidence, spread: Spread) -> Field:

@@ -11,6 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +20,7 @@ from scipy import fft
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+Grid = TypeVar("Grid", NDArray[np.float64], NDArray[np.float32])
 
 
 def _matern32(r: FloatArray) -> FloatArray:
@@ -129,11 +132,11 @@ class Tables:
         summed = np.add.reduceat(np.add.reduceat(total, starts, axis=0), starts, axis=1)
         return np.asarray(summed / np.outer(rects.nodes, rects.nodes))
 
-    def product(self, grid: FloatArray) -> FloatArray:
-        """Covariance times a field over the grid, exactly: (..., ny, nx).
+    @cached_property
+    def _padded(self) -> tuple[list[int], FloatArray]:
+        """Twice the grid, so that far ends do not meet, and the eigenvalues there.
 
-        Padded to twice the grid so that far ends do not meet; eigenvalues stay as they
-        are, negative ones too, because a product needs no square root.
+        They stay as they are, negative ones too: a product needs no square root.
         """
         size = [fft.next_fast_len(2 * n - 1, real=True) for n in self.shape]
         big = np.zeros(size)
@@ -141,9 +144,16 @@ class Tables:
         rows = np.arange(1 - ny, ny) % size[0]
         cols = np.arange(1 - nx, nx) % size[1]
         big[np.ix_(rows, cols)] = self.table
-        spectrum = fft.rfft2(big)
-        out = fft.irfft2(fft.rfft2(grid, s=size, axes=(-2, -1)) * spectrum, s=size, axes=(-2, -1))
-        return np.asarray(out[..., :ny, :nx])
+        return size, np.asarray(fft.rfft2(big).real)
+
+    def product(self, grid: Grid) -> Grid:
+        """Covariance times a field over the grid, exactly: (..., ny, nx), in its precision."""
+        size, value = self._padded
+        ny, nx = self.shape
+        wave = fft.rfft2(grid, s=size, axes=(-2, -1))
+        wave *= value.astype(grid.dtype)
+        out: Grid = fft.irfft2(wave, s=size, axes=(-2, -1))[..., :ny, :nx]
+        return out
 
 
 def _ends(p0: IntArray, p1: IntArray, n: int) -> list[tuple[int, IntArray]]:

@@ -23,6 +23,7 @@ from tackfree.sheets.evidence_map import (
     film_map_svg,
 )
 from tackfree.units import Kind, System, parse, show
+from tackfree.units.constants import UM_PER_MIL
 from tackfree.words import Message, say
 
 _KINDS: dict[str, Kind] = {"um": "film", "l": "volume", "m2": "area", "pa": "pressure"}
@@ -295,7 +296,8 @@ def film_map(s: Study, system: System, language: str = "en", palette: str = "pri
 
     ticks = tuple((x, f"{x:.0%}") for x in (0.0, 0.5, 1.0))
     if average is not None:
-        ticks = tuple((k * average, mils(k * average)) for k in (0.7, 0.85, 1.0, 1.15, 1.3))
+        gap = 4 * UM_PER_MIL if system == "us" else 100.0
+        ticks = tuple((x, mils(x)) for x in (average + k * gap for k in (-2, -1, 0, 1, 2)))
     title = f"{s.section.id} {s.coat.id} · {say('evidence.map_title', language, least=asked)}"
     broken = any(r.holds is False for r in s.rules) or s.rules[0].holds is None
     contract = say(f"evidence.contract_{'broken' if broken else 'holds'}", language)
