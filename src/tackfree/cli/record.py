@@ -15,7 +15,7 @@ app = typer.Typer(no_args_is_help=True, help="What happened on the deck; entries
 def add(
     bundle: Bundle,
     body: Annotated[str, typer.Argument(help="Words, or a JSON object of the kind.")],
-    kind: Annotated[str, typer.Option("--kind", help="note or conditions.")] = "note",
+    kind: Annotated[str, typer.Option("--kind", help="Such as note, film-reading.")] = "note",
     person: Annotated[str | None, typer.Option("--person", help="Who says it.")] = None,
     json: Json = False,
 ) -> None:

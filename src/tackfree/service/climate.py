@@ -171,7 +171,7 @@ def under_and_tack_free(
     stage: ClimateStage, job: Job, exposure: Exposure, build_up: BuildUp, coat: Coat
 ) -> tuple[SlotWeather, IntArray | None]:
     """Weather over what the coat is placed on, and the edge it is tack-free at."""
-    under = stage.on_slots[exposure, _under(job, build_up, coat)]
+    under = stage.on_slots[exposure, surface_under(job, build_up, coat)]
     return under, _tack_free_table(stage, job, exposure, coat)
 
 

@@ -1,0 +1,1 @@
+"""Film evidence: what readings and kits together show, and what they do not."""

@@ -1,0 +1,464 @@
+"""Did we get the film? One section and coat, from its record to verdicts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+import numpy as np
+from shapely import box, union_all
+from shapely.geometry.base import BaseGeometry
+
+from tackfree import film
+from tackfree.buildup.types import Coat, ProductSheet
+from tackfree.deck.types import Section
+from tackfree.errors import InputError, NotFound
+from tackfree.evidence.balance import Balance, Clash, Gauged, Poured, find_clash, mass_balance
+from tackfree.evidence.field import Doubts, Evidence, Field, Kits, Readings, solve
+from tackfree.evidence.grid import BoolArray, Grid, make_grid, rectangles
+from tackfree.evidence.kernel import IntArray, Rects, Tables
+from tackfree.evidence.next_reading import Helps, what_helps
+from tackfree.evidence.rules import ContractRule, RuleResult, contract_results
+from tackfree.evidence.spread import USUAL, find_spread
+from tackfree.evidence.verdict import Claim, Judged, Patch, State, judge
+from tackfree.record.entries import Entry
+from tackfree.service.film_entries import KitUsed, Read, Taken, taken
+from tackfree.service.pipeline import Pipeline
+from tackfree.supply.types import CoatLine
+from tackfree.words import Message
+
+STEP_M = 0.6096  # 2 ft
+PATCH_M = 15.24  # 50 ft
+SEED = 20
+LEVEL_SD_UM = 76.2  # practice: how far a whole job lies from its target, 3 mil
+READ_SD_UM = 17.78  # practice: one look, 0.7 mil
+GAUGE_SD_UM = 17.78  # practice: a gauge nobody checked
+CHECKED_SD_UM = 5.08  # practice: a gauge checked on a known pour
+LOSS_SD_UM = 10.16  # practice: mean residue, 0.4 mil
+STATED = {"typed", "measured", "level", "primer"}  # ends of a fill basis
+FILL_SD, TYPED_FILL_SD = 0.3, 0.1  # practice: of a fill worked out, of one measured or stated
+CELL_SD, SECTION_SD = 0.06, 0.03  # practice: area of a cell, of a whole section
+OVERLAP = 0.05  # of the smaller cell
+WHOLE = "whole"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cell:
+    """Ground of one or more kits and the mean film they left over the peaks. [µm]"""
+
+    kits: tuple[str, ...]
+    shape: BaseGeometry
+    mask: BoolArray
+    mean_um: float
+    sd_um: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Study:
+    """Film evidence of one section and coat; the last patch is the whole section.
+
+    ``judged``, ``field`` are None where nothing was logged. ``places`` are coordinates
+    of ``reads``' nodes.
+    """
+
+    section: Section
+    coat: Coat
+    claim: Claim
+    grid: Grid
+    patches: tuple[tuple[Patch, BaseGeometry], ...]
+    reads: tuple[Read, ...]
+    cells: tuple[Cell, ...]
+    kits: tuple[KitUsed, ...]
+    field: Field | None
+    judged: Judged | None
+    rules: tuple[RuleResult, ...]
+    balance: Balance | None
+    clash: Clash | None
+    helps: Helps | None
+    messages: tuple[Message, ...]
+    loss: float
+
+
+def study(
+    made: Pipeline,
+    record: Sequence[Entry],
+    section_id: str,
+    coat_id: str,
+    *,
+    least_um: float | None = None,
+    share: float = 0.9,
+) -> Study:
+    """Film evidence of one section and coat.
+
+    Parameters
+    ----------
+    made : Pipeline
+    record : sequence of Entry
+        As :func:`tackfree.service.film_entries.film_record` reads it.
+    section_id, coat_id : str
+    least_um : float, optional
+        Ask about this film alone. Otherwise the contract is asked about: the average as
+        specified, and ``share`` of the area at the floor for single readings or more.
+    share : float
+
+    Returns
+    -------
+    Study
+
+    Raises
+    ------
+    NotFound
+        If the section or its coat does not exist.
+    InputError
+        If the record holds more than can be judged at once.
+    """
+    section, coat, line = _find(made, section_id, coat_id)
+    rule = ContractRule()
+    if not 0 < share < 1:
+        raise InputError(f"the share is {share:g}.", where="--share", do="For 90 % write 0.9.")
+    claim = (
+        Claim(least_um=rule.floor * coat.wft_um, share=share, average_um=coat.wft_um)
+        if least_um is None
+        else Claim(least_um=least_um, share=share)
+    )
+    kit_l = {p.id: p.kit.volume_l for p in made.job.products.values() if p.kit is not None}
+    found = taken(record, section_id, coat_id, kit_l=kit_l, fill_um=line.fill_um)
+    said = list(found.messages)
+    grid = _grid(section)
+    reads, node = _inside(found.readings, grid, said)
+    cells = _cells(found.kits, section, line, grid, said)
+    if line.fill_basis.endswith("missing"):
+        said.append(Message(id="evidence.no_fill"))
+    patches = _patches(section, grid, node, cells)
+    values = _middles(reads)
+    rules = contract_results(
+        values, specified_um=coat.wft_um, area_m2=section.developed_m2, rule=rule
+    )
+    balance, clash = _against(found, reads, node, grid, section, coat, line, kit_l)
+    if clash is not None and max(clash.gauge_um, clash.kits_um) < coat.wft_um:
+        under = Message(id="evidence.both_under", values={"specified_um": coat.wft_um})
+        clash = replace(clash, causes=(*clash.causes, under))
+    said += _about_gauges(reads)
+    field = judged = helps = None
+    if reads or cells:
+        field = _field(reads, node, cells, coat, line, grid)
+        per = [
+            contract_results(
+                _middles([r for r, n in zip(reads, node, strict=True) if p.mask[tuple(n)]]),
+                specified_um=coat.wft_um,
+                area_m2=shape.area,
+                rule=rule,
+            )
+            for p, shape in patches[:-1]
+        ]
+        judged = judge(
+            field,
+            [p for p, _ in patches],
+            claim,
+            node_m2=grid.node_m2,
+            seed=SEED,
+            rules=[*per, rules],
+            clashes=[clash] * len(patches),
+        )
+        helps = _next(field, judged, patches)
+        said += _dry(coat, made.job.products[coat.product_id], judged)
+        said += _until(found, judged, made.job.products[coat.product_id])
+    return Study(
+        section=section, coat=coat, claim=claim, grid=grid, patches=patches, reads=reads,
+        cells=cells, kits=found.kits, field=field, judged=judged, rules=rules, balance=balance,
+        clash=clash, helps=helps, messages=tuple(said), loss=line.loss,
+    )  # fmt: skip
+
+
+def _find(made: Pipeline, section_id: str, coat_id: str) -> tuple[Section, Coat, CoatLine]:
+    known = {s.id: s for s in made.sections.sections}
+    if section_id not in known:
+        raise NotFound(
+            f"there is no section {section_id}.",
+            where="--section",
+            do=f"The job's sections are {', '.join(known)}.",
+        )
+    section = known[section_id]
+    coats = {c.id: c for c in made.job.build_ups[section.build_up_id].coats}
+    if coat_id not in coats:
+        raise NotFound(
+            f"section {section_id} has no coat {coat_id}.",
+            where="--coat",
+            do=f"Its coats are {', '.join(coats)}.",
+        )
+    line = next(
+        c for c in made.materials.coats if (c.section_id, c.coat_id) == (section_id, coat_id)
+    )
+    return section, coats[coat_id], line
+
+
+def _grid(section: Section) -> Grid:
+    x0, y0, x1, y1 = section.floor.bounds
+    step = max(STEP_M, math.sqrt((x1 - x0) * (y1 - y0) / 60_000))
+    return make_grid(section.floor, step)
+
+
+def _inside(
+    found: Sequence[Read], grid: Grid, said: list[Message]
+) -> tuple[tuple[Read, ...], IntArray]:
+    pairs = [(r, n) for r in found if (n := grid.node(r.x_m, r.y_m)) is not None]
+    if len(pairs) < len(found):
+        said.append(Message(id="evidence.outside", values={"count": len(found) - len(pairs)}))
+    node = np.array([n for _, n in pairs], dtype=np.int64).reshape(-1, 2)
+    return tuple(r for r, _ in pairs), node
+
+
+def _middles(reads: Sequence[Read]) -> list[float]:
+    """Middle of each interval; its closed end where it has one only."""
+    return [
+        0.5 * (r.low_um + r.high_um)
+        if math.isfinite(r.low_um + r.high_um)
+        else (r.low_um if math.isfinite(r.low_um) else r.high_um)
+        for r in reads
+    ]
+
+
+def _cells(
+    kits: Sequence[KitUsed], section: Section, line: CoatLine, grid: Grid, said: list[Message]
+) -> tuple[Cell, ...]:
+    """Kits on their ground: shared ground joined, the rest spread over what is left."""
+    floor = section.floor
+    groups: list[tuple[list[KitUsed], BaseGeometry]] = []
+    loose: list[KitUsed] = []
+    off = joined = 0
+    for kit in kits:
+        if kit.outline is None:
+            loose.append(kit)
+            continue
+        ground: BaseGeometry = kit.outline.intersection(floor)
+        if ground.area < grid.node_m2:
+            off += 1
+            continue
+        members = [kit]
+        rest = []
+        for there, other in groups:
+            if ground.intersection(other).area > OVERLAP * min(ground.area, other.area):
+                members += there
+                ground = ground.union(other)
+            else:
+                rest.append((there, other))
+        if len(members) > 1:
+            joined += 1
+        groups = [*rest, (members, ground)]
+    if loose:
+        left = floor.difference(union_all([g for _, g in groups])) if groups else floor
+        if left.area > 0.02 * floor.area:
+            groups.append((loose, left))
+            if groups[:-1] or len(kits) == len(loose):
+                said.append(Message(id="evidence.whole_section", values={"count": len(loose)}))
+        else:
+            off += len(loose)
+    if off:
+        said.append(Message(id="evidence.no_area", values={"count": off}))
+    if joined:
+        said.append(Message(id="evidence.overlap", values={"count": joined}))
+    steep = section.developed_m2 / floor.area
+    out: list[Cell] = []
+    used = np.zeros(grid.shape, dtype=bool)
+    for members, ground in groups:
+        mask = grid.mask(ground) & ~used
+        if not mask.any():
+            continue
+        used |= mask
+        volume = math.fsum(k.volume_l for k in members)
+        mean = film.film_over_peaks_um(
+            volume_l=volume, area_m2=ground.area * steep, fill_um=line.fill_um, loss=line.loss
+        )
+        area_sd = SECTION_SD if members is loose else CELL_SD
+        out.append(
+            Cell(
+                kits=tuple(sorted(k.kit for k in members)),
+                shape=ground,
+                mask=mask,
+                mean_um=mean,
+                sd_um=math.hypot((mean + line.fill_um) * area_sd, 5.08),
+            )
+        )
+    return tuple(out)
+
+
+def _patches(
+    section: Section, grid: Grid, node: IntArray, cells: Sequence[Cell]
+) -> tuple[tuple[Patch, BaseGeometry], ...]:
+    """Squares of about 50 ft in reading order, narrow rests joined, and the whole."""
+    shapes: list[BaseGeometry] = []
+    for part in section.floor.geoms:
+        x0, y0, x1, y1 = part.bounds
+        nx = max(1, round((x1 - x0) / PATCH_M))
+        ny = max(1, round((y1 - y0) / PATCH_M))
+        dx, dy = (x1 - x0) / nx, (y1 - y0) / ny
+        tiles: list[BaseGeometry] = []
+        for j in reversed(range(ny)):
+            for i in range(nx):
+                square = box(x0 + i * dx, y0 + j * dy, x0 + (i + 1) * dx, y0 + (j + 1) * dy)
+                tile = part.intersection(square)
+                if tile.area > 0:
+                    tiles.append(tile)
+        for tile in [t for t in tiles if t.area < 0.25 * dx * dy]:
+            if len(tiles) == 1:
+                break
+            tiles.remove(tile)
+            near = min(range(len(tiles)), key=lambda k: tiles[k].centroid.distance(tile.centroid))
+            tiles[near] = tiles[near].union(tile)
+        shapes += tiles
+    if len(shapes) == 1:
+        shapes = []
+    named = [(str(k), s) for k, s in enumerate(shapes, 1)]
+    out = []
+    for name, shape in [*named, (WHOLE, section.floor)]:
+        mask = grid.mask(shape)
+        if mask.any():
+            patch = Patch(
+                id=name,
+                mask=mask,
+                readings=int(mask[tuple(node.T)].sum()),
+                kits=sum(len(c.kits) for c in cells if (c.mask & mask).any()),
+            )
+            out.append((patch, shape))
+    return tuple(out)
+
+
+def _independent(node: IntArray, grid: Grid) -> float:
+    """How many readings far apart these are worth: n² / (1' R 1)."""
+    t = Tables(grid.shape, grid.step_m, 1.0, USUAL.middle.ell)
+    smooth = USUAL.middle.sd**2 / (USUAL.middle.sd**2 + USUAL.middle.micro**2 + READ_SD_UM**2)
+    r = smooth * t.spots(node, node)
+    np.fill_diagonal(r, 1.0)
+    return float(len(node) ** 2 / r.sum())
+
+
+def _against(
+    found: Taken,
+    reads: Sequence[Read],
+    node: IntArray,
+    grid: Grid,
+    section: Section,
+    coat: Coat,
+    line: CoatLine,
+    kit_l: dict[str, float],
+) -> tuple[Balance | None, Clash | None]:
+    """Volume against area, and the gauge against both."""
+    if not found.kits:
+        return None, None
+    poured = Poured(
+        volume_l=math.fsum(k.volume_l for k in found.kits),
+        kit_l=kit_l.get(coat.product_id, found.kits[0].volume_l),
+        area_m2=section.developed_m2,
+        fill_um=line.fill_um,
+        loss=line.loss,
+        area_sd=SECTION_SD,
+        fill_sd_um=_fill_sd_um(line),
+        loss_sd_um=LOSS_SD_UM,
+    )
+    balance = mass_balance(poured, coat.wft_um)
+    values = _middles(reads)
+    if len(values) < 3:
+        return balance, None
+    gauged = Gauged(
+        mean_um=math.fsum(values) / len(values),
+        sd_um=float(np.std(values, ddof=1)),
+        count=len(values),
+        independent=_independent(node, grid),
+        bias_sd_um=_gauge_sd(reads),
+    )
+    return balance, find_clash(gauged, poured)
+
+
+def _fill_sd_um(line: CoatLine) -> float:
+    stated = line.fill_basis.rsplit(".", 1)[-1] in STATED
+    return (TYPED_FILL_SD if stated else FILL_SD) * line.fill_um
+
+
+def _gauge_sd(reads: Sequence[Read]) -> float:
+    return CHECKED_SD_UM if all(r.checked for r in reads) else GAUGE_SD_UM
+
+
+def _about_gauges(reads: Sequence[Read]) -> list[Message]:
+    out = []
+    for gauge in sorted({r.gauge for r in reads}):
+        if not any(r.checked for r in reads if r.gauge == gauge):
+            values = {"gauge": gauge, "two_sd_um": 2 * GAUGE_SD_UM}
+            out.append(Message(id="evidence.unchecked_gauge", values=values))
+    if len(reads) >= 8 and len({(r.low_um, r.high_um) for r in reads}) == 1:
+        out.append(Message(id="evidence.all_equal", values={"count": len(reads)}))
+    return out
+
+
+def _field(
+    reads: Sequence[Read],
+    node: IntArray,
+    cells: Sequence[Cell],
+    coat: Coat,
+    line: CoatLine,
+    grid: Grid,
+) -> Field:
+    gauges = sorted({r.gauge for r in reads})
+    evidence = Evidence(
+        shape=grid.shape,
+        step=grid.step_m,
+        target=coat.wft_um,
+        readings=Readings(
+            node=node,
+            low=np.array([r.low_um for r in reads], dtype=float),
+            high=np.array([r.high_um for r in reads], dtype=float),
+            gauge=np.array([gauges.index(r.gauge) for r in reads], dtype=np.int64),
+        ),
+        kits=Kits(
+            rects=Rects.of([rectangles(c.mask) for c in cells]),
+            mean=np.array([c.mean_um for c in cells], dtype=float),
+            var=np.array([c.sd_um**2 for c in cells], dtype=float),
+            group=np.zeros(len(cells), dtype=np.int64),
+        ),
+        doubts=Doubts(
+            level=LEVEL_SD_UM,
+            read=READ_SD_UM,
+            gauge=_gauge_sd(reads),
+            loss=math.hypot(LOSS_SD_UM, _fill_sd_um(line)),
+        ),
+    )
+    return solve(evidence, find_spread(evidence))
+
+
+def _next(
+    field: Field, judged: Judged, patches: Sequence[tuple[Patch, BaseGeometry]]
+) -> Helps | None:
+    """For the patch of most doubt among those not shown; the whole where it stands alone."""
+    by_id = {p.id: p for p, _ in patches}
+    some = [v for v in judged.verdicts if v.state is State.NOT_SHOWN]
+    parts = [v for v in some if v.patch_id != WHOLE] or some
+    if not parts:
+        return None
+    worst = min(parts, key=lambda v: (abs(v.p - 0.5), v.patch_id))
+    return what_helps(field, by_id[worst.patch_id], judged)
+
+
+def _dry(coat: Coat, product: ProductSheet, judged: Judged) -> list[Message]:
+    if coat.aggregate is not None:
+        return [Message(id="evidence.broadcast_dry")]
+    if product.volume_solids is None:
+        return []
+    wet = max(judged.verdicts[-1].mean_um, 0.0)
+    values = {
+        "dry_um": film.dry_film_thickness_um(wft_um=wet, volume_solids=product.volume_solids),
+        "solids_pct": round(100 * product.volume_solids),
+    }
+    return [Message(id="evidence.dry", values=values)]
+
+
+def _until(found: Taken, judged: Judged, product: ProductSheet) -> list[Message]:
+    """Whether the recoat clock still lets a thin place be brought up."""
+    if all(v.state is not State.SHORT for v in judged.verdicts):
+        return []
+    if not found.kits or product.recoat_before_h is None:
+        return [Message(id="evidence.recoat_unknown")]
+    first = min(datetime.fromisoformat(k.wall) for k in found.kits)
+    until = first + timedelta(hours=product.recoat_before_h)
+    text = until.isoformat(sep=" ", timespec="minutes")[:16]
+    return [Message(id="evidence.recoat_open", values={"until": text})]

@@ -1,0 +1,360 @@
+"""Film evidence as sentences, JSON and a map."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+from shapely.geometry import mapping
+
+from tackfree.errors import NotFound
+from tackfree.evidence.verdict import State, Verdict
+from tackfree.service import film_entries
+from tackfree.service.evidence import WHOLE, Study, study
+from tackfree.service.pipeline import Pipeline
+from tackfree.service.save import write_atomic
+from tackfree.sheets.evidence_map import (
+    KEYS,
+    FilmMap,
+    MapCell,
+    MapPatch,
+    MapReading,
+    film_map_svg,
+)
+from tackfree.units import Kind, System, parse, show
+from tackfree.units.constants import UM_PER_MIL
+from tackfree.words import Message, say
+
+_KINDS: dict[str, Kind] = {"um": "film", "l": "volume", "m2": "area", "pa": "pressure"}
+
+
+def spoken(message: Message, system: System, language: str = "en") -> str:
+    """A message in one language and unit system; values carry SI units in their names."""
+    values: dict[str, Any] = {}
+    for key, value in message.values.items():
+        kind = _KINDS.get(key.rsplit("_", 1)[-1])
+        if kind is None or isinstance(value, str):
+            values[key] = value
+            continue
+        digits = 2 if key == "mean_um" else None  # an average just under must look it
+        values[key] = show(value, kind, system, digits, language)
+    return say(Message(id=message.id, values=values), language)
+
+
+def studies(
+    made: Pipeline, bundle: Path, section: str | None, coat: str | None, least_um: float | None
+) -> tuple[Study, ...]:
+    """The studies asked for: one, or every section and coat the record speaks of."""
+    record = film_entries.film_record(bundle)
+    pairs = [
+        (s, c) for s, c in film_entries.places(record) if section in (None, s) and coat in (None, c)
+    ]
+    if section is not None and coat is not None and not pairs:
+        pairs = [(section, coat)]
+    if not pairs:
+        raise NotFound(
+            "the record holds no kit and no film reading there.",
+            where=str(bundle),
+            do="Add them: tackfree record add B BODY --kind film-reading",
+        )
+    return tuple(study(made, record, s, c, least_um=least_um) for s, c in pairs)
+
+
+def film_asked(text: str | None) -> float | None:
+    """A film typed on the command line. [µm]"""
+    return None if text is None else parse(text, "film")
+
+
+def where(s: Study, row: int, col: int, system: System) -> str:
+    """A place on the deck, in the deck's own frame."""
+    x, y = s.grid.place(row, col)
+    digits = 0 if system == "us" else 1
+    return f"{show(x, 'length', system, digits)}, {show(y, 'length', system, digits)}"
+
+
+def percent(p: float, draws: int, language: str) -> str:
+    """A chance as it may be printed: never 0 and never 100 %."""
+    if p >= 1 - 1.5 / draws:
+        return say("evidence.better", language, pct=99)
+    if p <= 1.5 / draws:
+        return say("evidence.less", language, pct=1)
+    return say("evidence.percent", language, pct=min(99, max(1, round(100 * p))))
+
+
+def sentence(s: Study, v: Verdict, system: System, language: str = "en") -> str:
+    """The verdict of one patch, said."""
+    if s.clash is not None:
+        return say("evidence.not-shown-clash", language, patch=v.patch_id)
+    film = {"least": show(s.claim.least_um, "film", system, language=language)}
+    if s.claim.average_um is not None:
+        film["average"] = show(s.claim.average_um, "film", system, language=language)
+    name = "both" if s.claim.average_um is not None else "share"
+    share = round(100 * s.claim.share)
+    return say(
+        f"evidence.{v.state.value}",
+        language,
+        patch=v.patch_id,
+        p_pct=percent(v.p, v.draws, language),
+        claim=say(f"evidence.claim_{name}", language, share_pct=share, **film),
+        kits=_count("kit", v.kits, language),
+        readings=_count("reading", v.readings, language),
+        where=where(s, *v.thinnest, system),
+        thinnest=show(v.thinnest_um, "film", system, language=language),
+        top_up=show(v.top_up_l * (1 + s.loss), "volume", system, language=language),
+    )
+
+
+def _count(noun: str, count: int, language: str) -> str:
+    return say(f"evidence.{noun}_{'one' if count == 1 else 'count'}", language, count=count)
+
+
+def next_messages(s: Study, system: System) -> tuple[Message, ...]:
+    """What to measure next, the most useful first."""
+    h = s.helps
+    if h is None:
+        return ()
+    cut = round(100 * h.readings)
+    common = {"count": len(h.spots), "readings_pct": cut, "patch": h.patch_id}
+    ranked: list[tuple[float, Message]] = [
+        (h.readings, Message(id="evidence.next_readings", values=common))
+    ]
+    for name, shares, labels in (
+        ("gauge", h.gauge, sorted({r.gauge for r in s.reads})),
+        ("loss", h.loss, ["kits"]),
+    ):
+        for k, share in enumerate(shares):
+            values = {**common, "cut_pct": round(100 * float(share))}
+            if name == "gauge":
+                values["gauge"] = labels[k]
+            ranked.append((float(share), Message(id=f"evidence.next_{name}", values=values)))
+    ranked.sort(key=lambda pair: (-pair[0], pair[1].id))
+    spots = [
+        Message(
+            id="evidence.next_spot",
+            values={"rank": k, "where": where(s, int(r), int(c), system), "patch": h.patch_id},
+        )
+        for k, (r, c) in enumerate(h.spots, 1)
+    ]
+    return (*(m for _, m in ranked), *spots)
+
+
+def source_line(s: Study, system: System, language: str) -> str:
+    """What the verdicts stand on."""
+    volume = show(math.fsum(k.volume_l for k in s.kits), "volume", system, language=language)
+    kits, loss = len(s.kits), round(100 * s.loss)
+    if not s.kits:
+        return say("evidence.source_readings", language, readings=len(s.reads))
+    if not s.reads or s.field is None:
+        return say("evidence.source_kits", language, kits=kits, volume=volume, loss_pct=loss)
+    gap = float(s.field.gauge_bias()[0].mean())
+    if s.cells:
+        gap -= float(s.field.loss_error()[0].mean())
+    return say(
+        "evidence.source_line",
+        language,
+        kits=kits,
+        volume=volume,
+        loss_pct=loss,
+        readings=len(s.reads),
+        gap=show(abs(gap), "film", system, language=language),
+        way=say(f"evidence.{'above' if gap >= 0 else 'below'}", language),
+    )
+
+
+def head(s: Study, language: str = "en") -> str:
+    """How many patches are shown, short, not shown."""
+    parts = [v for v in s.judged.verdicts if v.patch_id != WHOLE] if s.judged else []
+    if s.judged and not parts:
+        parts = list(s.judged.verdicts)
+    count = {k: sum(v.state is k for v in parts) for k in State}
+    return say(
+        "evidence.head",
+        language,
+        section=s.section.id,
+        coat=s.coat.id,
+        patches=len(parts),
+        shown=count[State.SHOWN],
+        short=count[State.SHORT],
+        not_shown=count[State.NOT_SHOWN],
+    )
+
+
+def text(s: Study, system: System, language: str = "en") -> str:
+    """The contract's rule, the balance, the verdicts, what is next, what was left out."""
+    broken = any(r.holds is False for r in s.rules) or s.rules[0].holds is None
+    word = say(f"evidence.contract_{'broken' if broken else 'holds'}", language)
+    out = [head(s, language), f"{say('evidence.contract', language)}: {word}."]
+    rules = dict.fromkeys(r.message.id for r in s.rules)
+    by_id = {r.message.id: r.message for r in s.rules}
+    out += [f"  {spoken(by_id[i], system, language)}" for i in rules]
+    if s.balance is not None:
+        out.append(spoken(s.balance.message, system, language))
+    if s.clash is not None:
+        out.append(spoken(s.clash.message, system, language))
+        out += [f"  {spoken(m, system, language)}" for m in s.clash.causes]
+    out.append(source_line(s, system, language))
+    for v in reversed(s.judged.verdicts if s.judged else ()):
+        out.append(sentence(s, v, system, language))
+        if s.clash is None:
+            out += [f"  {spoken(m, system, language)}" for m in v.messages]
+    out += [spoken(m, system, language) for m in next_messages(s, system)]
+    out += [spoken(m, system, language) for m in s.messages]
+    return "\n".join(out)
+
+
+def document(s: Study) -> dict[str, Any]:
+    """The study as JSON. SI; films in µm."""
+    verdicts = []
+    shapes = {p.id: shape for p, shape in s.patches}
+    for v in s.judged.verdicts if s.judged else ():
+        x, y = s.grid.place(*v.thinnest)
+        verdicts.append(
+            {
+                "patch": v.patch_id,
+                "state": v.state.value,
+                "chance": None if s.clash is not None else v.p,
+                "chance_share": v.p_share,
+                "chance_average": v.p_average,
+                "share_mean": v.share_mean,
+                "share_p05": v.share_band[0],
+                "share_p95": v.share_band[1],
+                "mean_um": v.mean_um,
+                "mean_sd_um": v.mean_sd_um,
+                "thinnest_um": v.thinnest_um,
+                "thinnest_x_m": x,
+                "thinnest_y_m": y,
+                "top_up_l": v.top_up_l * (1 + s.loss),
+                "kits": v.kits,
+                "readings": v.readings,
+                "sentence": sentence(s, v, "si"),
+                "rules": [_rule(r) for r in v.rules],
+                "messages": [m.to_json() for m in v.messages],
+                "shape": mapping(shapes[v.patch_id]),
+            }
+        )
+    clash = s.clash
+    return {
+        "section": s.section.id,
+        "coat": s.coat.id,
+        "claim": {
+            "least_um": s.claim.least_um,
+            "share": s.claim.share,
+            "average_um": s.claim.average_um,
+        },
+        "contract": [_rule(r) for r in s.rules],
+        "balance": None
+        if s.balance is None
+        else {
+            "film_um": s.balance.film_um,
+            "wanted_l": s.balance.wanted_l,
+            "ratio": s.balance.ratio,
+            "holds": s.balance.holds,
+            "message": s.balance.message.to_json(),
+        },
+        "clash": None
+        if clash is None
+        else {
+            "gauge_um": clash.gauge_um,
+            "kits_um": clash.kits_um,
+            "apart_sd": clash.apart_sd,
+            "message": clash.message.to_json(),
+            "causes": [m.to_json() for m in clash.causes],
+        },
+        "kits": len(s.kits),
+        "readings": len(s.reads),
+        "verdicts": verdicts,
+        "next": [m.to_json() for m in next_messages(s, "si")],
+        "messages": [m.to_json() for m in s.messages],
+    }
+
+
+def _rule(r: Any) -> dict[str, Any]:
+    return {"rule": r.rule, "holds": r.holds, "found": r.found, "wanted": r.wanted}
+
+
+def film_map(s: Study, system: System, language: str = "en", palette: str = "print") -> str:
+    """The map of one study as SVG."""
+    if s.judged is None:
+        raise NotFound(
+            "nothing was logged there.", where=f"{s.section.id} {s.coat.id}", do="Add entries."
+        )
+    average = s.claim.average_um
+    asked = show(average or s.claim.least_um, "film", system, language=language)
+    by_id = {p.id: shape for p, shape in s.patches}
+
+    def mils(value: float) -> str:
+        if not math.isfinite(value):
+            return ""
+        return show(value, "film", system, 0, language).split("\u00a0")[0]
+
+    def band(v: Verdict) -> tuple[float, float, float]:
+        if average is None:
+            return v.share_band[0], v.share_mean, v.share_band[1]
+        wide = 1.645 * v.mean_sd_um
+        return v.mean_um - wide, v.mean_um, v.mean_um + wide
+
+    ticks = tuple((x, f"{x:.0%}") for x in (0.0, 0.5, 1.0))
+    if average is not None:
+        gap = 4 * UM_PER_MIL if system == "us" else 100.0
+        ticks = tuple((x, mils(x)) for x in (average + k * gap for k in (-2, -1, 0, 1, 2)))
+    title = f"{s.section.id} {s.coat.id} · {say('evidence.map_title', language, least=asked)}"
+    broken = any(r.holds is False for r in s.rules) or s.rules[0].holds is None
+    contract = say(f"evidence.contract_{'broken' if broken else 'holds'}", language)
+    lines = [
+        f"{say('evidence.contract', language)} {contract}. {head(s, language)}",
+        source_line(s, system, language),
+    ]
+    if s.clash is not None:
+        lines.append(spoken(s.clash.message, system, language))
+    picture = FilmMap(
+        title=title,
+        lines=tuple(lines),
+        floor=s.section.floor,
+        x0_m=s.grid.x0_m,
+        y0_m=s.grid.y0_m,
+        step_m=s.grid.step_m,
+        inside=s.grid.inside,
+        chance=s.judged.chance,
+        cells=tuple(
+            MapCell(shape=c.shape, text=show(c.mean_um, "film", system).split("\u00a0")[0])
+            for c in s.cells
+        ),
+        readings=tuple(
+            MapReading(x_m=r.x_m, y_m=r.y_m, text=f"{mils(r.low_um)}–{mils(r.high_um)}")
+            for r in s.reads
+        ),
+        patches=tuple(
+            MapPatch(
+                id=v.patch_id,
+                shape=by_id[v.patch_id],
+                word=say(f"evidence.state_{v.state.value}", language),
+                low=band(v)[0],
+                middle=band(v)[1],
+                high=band(v)[2],
+            )
+            for v in s.judged.verdicts
+        ),
+        next_m=tuple(s.grid.place(int(r), int(c)) for r, c in s.helps.spots) if s.helps else (),
+        ticks=ticks,
+        wanted=s.claim.share if average is None else average,
+        legend={
+            **{k: say(f"evidence.map_{k}", language) for k in (*KEYS, "reading", "cell", "next")},
+            "scale": system,
+        },
+        bars=say(
+            f"evidence.map_{'share' if average is None else 'average'}",
+            language,
+            least=asked,
+            share_pct=round(100 * s.claim.share),
+        ),
+    )
+    return film_map_svg(picture, palette=palette)
+
+
+def write_map(s: Study, out: Path, system: System, language: str = "en") -> Path:
+    """The map as a file named for its section and coat."""
+    path = out / f"film-{s.section.id}-{s.coat.id}.svg"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    write_atomic(path, film_map(s, system, language))
+    return path

@@ -1,0 +1,216 @@
+"""From record to verdict on a section of the demo job."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import pytest
+from shapely import box
+from tests.evidence.made_deck import MIL, deck_record, write
+
+from tackfree.deck.types import Section
+from tackfree.errors import NotFound
+from tackfree.evidence.verdict import State
+from tackfree.service import evidence_words as words
+from tackfree.service import job
+from tackfree.service.pipeline import Pipeline
+
+SECTION, COAT = "P1-STALL-D-1", "BASE"
+FT, GAL = 0.3048, 3.785411784
+S3 = (
+    "26 24 25 22 27 24 19 23 25 26 18 24 25 27 23 26 "
+    "24 25 21 24 26 25 24 23 26 25 24 22 25 26 24 25"
+)
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Pipeline]:
+    folder = tmp_path_factory.mktemp("evidence") / "job"
+    job.new(folder, demo=True)
+    made = Pipeline.of(folder)
+    assert made.materials.coats
+    return folder, made
+
+
+def fresh(demo: tuple[Path, Pipeline], tmp_path: Path, bodies: list[Any]) -> Path:
+    """A folder with its own record beside the shared job."""
+    write(tmp_path, demo[1].job.id, bodies)
+    return tmp_path
+
+
+def of(made: Pipeline, bundle: Path, least: float | None = None):
+    (found,) = words.studies(made, bundle, SECTION, COAT, least)
+    return found
+
+
+def section_of(made: Pipeline) -> Section:
+    return next(s for s in made.sections.sections if s.id == SECTION)
+
+
+def bodies_of(made: Pipeline, film, readings: int = 30) -> list[tuple[str, dict[str, Any]]]:
+    line = next(c for c in made.materials.coats if (c.section_id, c.coat_id) == (SECTION, COAT))
+    return deck_record(
+        section_of(made), COAT, line.product_id, film_mil=film, kit_l=line.kit_l,
+        deep_um=line.fill_um, loss=line.loss, readings=readings, seed=9,
+    )  # fmt: skip
+
+
+def test_a_thin_corner_is_found(demo, tmp_path: Path) -> None:
+    _, made = demo
+    _, y0, _, _ = section_of(made).floor.bounds
+
+    def film(x: float, y: float) -> float:
+        return 27.5 - 6.5 * math.exp(-(((y - y0) / 14) ** 2))
+
+    found = of(made, fresh(demo, tmp_path, bodies_of(made, film)))
+    states = {v.patch_id: v.state for v in found.judged.verdicts}
+    assert states["1"] is State.SHOWN
+    last = [k for k in states if k != "whole"][-1]
+    assert states[last] is State.SHORT
+    thin = next(v for v in found.judged.verdicts if v.patch_id == last)
+    _, y = found.grid.place(*thin.thinnest)
+    assert y < y0 + 6
+    assert thin.top_up_l > 0
+    said = words.text(found, "us")
+    assert said.index("The contract's rule") < said.index("whole:")
+    assert "short" in said
+    assert "{" not in said
+    assert "{" not in words.text(found, "si", "es")
+    svg = words.film_map(found, "us")
+    assert svg == words.film_map(found, "us")
+    assert "SHORT" in svg
+    assert "url(#tf-film-dense)" in svg
+    json.dumps(words.document(found))
+    again = of(made, tmp_path)
+    assert again.judged.verdicts == found.judged.verdicts
+
+
+def test_gauge_against_gallons_is_never_passed(demo, tmp_path: Path) -> None:
+    """The thin bay of the trade text, moved to a section of the demo: 32 readings, 9 kits."""
+    _, made = demo
+    section = section_of(made)
+    line = next(c for c in made.materials.coats if (c.section_id, c.coat_id) == (SECTION, COAT))
+    x0, y0, x1, y1 = section.floor.bounds
+    values = [float(v) for v in S3.split()]
+    spots = []
+    for k in range(4 * len(values)):
+        x = x0 + (0.5 + k % 4) / 4 * (x1 - x0)
+        y = y0 + (0.5 + k // 4) / len(values) * (y1 - y0)
+        spots.append((x, y))
+    inside = [p for p in spots if section.floor.contains(box(*p, p[0] + 0.1, p[1] + 0.1))]
+    step = len(inside) // len(values)
+    bodies: list[tuple[str, dict[str, Any]]] = []
+    for (x, y), v in zip(inside[::step], values, strict=False):
+        body = {
+            "section": SECTION, "coat": COAT, "x_m": x, "y_m": y, "unit": "mil",
+            "wet_tooth": v - 1, "dry_tooth": v + 1, "gauge": "G-1", "gauge_checked": True,
+        }  # fmt: skip
+        bodies.append(("film-reading", body))
+    # as much as left 16.6 mil over the peaks there: practice, the trade text's scenario
+    volume = (16.6 * MIL + line.fill_um) / 1000 * section.developed_m2 * (1 + line.loss)
+    for k in range(9):
+        body = {
+            "kit": f"K-{k}", "product": line.product_id, "section": SECTION, "coat": COAT,
+            "volume_l": volume / 9,
+        }  # fmt: skip
+        bodies.append(("batch", body))
+    found = of(made, fresh(demo, tmp_path, bodies))
+    assert found.clash is not None
+    assert found.clash.message.id == "evidence.clash_high"
+    assert found.clash.kits_um / MIL == pytest.approx(16.6, abs=0.01)
+    assert found.clash.gauge_um / MIL == pytest.approx(24.2, abs=0.05)
+    assert {v.state for v in found.judged.verdicts} == {State.NOT_SHOWN}
+    assert found.clash.causes[-1].id == "evidence.both_under"
+    assert {r.rule: r.holds for r in found.rules} == {
+        "average": False, "floor": False, "count": True,
+    }  # fmt: skip
+    said = words.text(found, "us")
+    assert "cannot both be right" in said
+    assert "2 of 32 readings are under 20.0" in said.replace("\u00a0", " ")
+
+
+def test_what_may_not_be_used_is_kept_and_said(demo, tmp_path: Path) -> None:
+    _, made = demo
+    bodies = bodies_of(made, lambda x, y: 26.5, readings=10)
+    kit = next(b for k, b in bodies if k == "batch")
+    reading = next(b for k, b in bodies if k == "film-reading")
+    bodies += [
+        ("batch", dict(kit)),
+        ("film-reading", {**reading, "after_sand": True, "wet_tooth": 60.0, "dry_tooth": 62.0}),
+        ("film-reading", {**reading, "x_m": -500.0}),
+        ("film-reading", {**reading, "coat": "TOP", "wet_tooth": 4.0, "dry_tooth": 6.0}),
+    ]
+    found = of(made, fresh(demo, tmp_path, bodies))
+    ids = {m.id for m in found.messages}
+    assert {"evidence.kit_twice", "evidence.sanded", "evidence.outside"} <= ids
+    assert "evidence.unchecked_gauge" in ids
+    assert len(found.reads) == 10
+    assert len(found.kits) == len({b["kit"] for k, b in bodies if k == "batch"})
+
+
+def test_kits_on_shared_ground_are_summed(demo, tmp_path: Path) -> None:
+    _, made = demo
+    x0, y0, _, _ = section_of(made).floor.bounds
+    square = [[x0, y0], [x0 + 6, y0], [x0 + 6, y0 + 5], [x0, y0 + 5]]
+    bodies: list[tuple[str, dict[str, Any]]] = []
+    for k in range(2):
+        body = {"kit": f"K-{k}", "product": "HEN-B", "section": SECTION, "coat": COAT}
+        bodies.append(("batch", {**body, "volume_l": 10.0}))
+        place = {"kit": f"K-{k}", "section": SECTION, "coat": COAT, "outline": square}
+        bodies.append(("placement", place))
+    found = of(made, fresh(demo, tmp_path, bodies))
+    assert len(found.cells) == 1
+    assert found.cells[0].kits == ("K-0", "K-1")
+    assert "evidence.overlap" in {m.id for m in found.messages}
+    area, steep = (
+        found.cells[0].shape.area,
+        section_of(made).developed_m2 / section_of(made).floor.area,
+    )
+    line = next(c for c in made.materials.coats if (c.section_id, c.coat_id) == (SECTION, COAT))
+    exact = 20.0 / (1 + line.loss) / (area * steep) * 1000 - line.fill_um  # exact
+    assert found.cells[0].mean_um == pytest.approx(exact)
+    assert all(v.state is not State.SHOWN for v in found.judged.verdicts)  # no reading
+
+
+def test_open_ends_of_the_gauge(demo, tmp_path: Path) -> None:
+    _, made = demo
+    x0, y0, _, y1 = section_of(made).floor.bounds
+    base = {"section": SECTION, "coat": COAT, "unit": "mil", "gauge": "G-1"}
+    bodies: list[tuple[str, dict[str, Any]]] = [
+        ("film-reading", {**base, "x_m": x0 + 2 + k, "y_m": y0 + 3, "dry_tooth": 12.0})
+        for k in range(4)
+    ]
+    bodies += [
+        ("film-reading", {**base, "x_m": x0 + 2 + k, "y_m": y1 - 3, "wet_tooth": 40.0})
+        for k in range(4)
+    ]
+    found = of(made, fresh(demo, tmp_path, bodies))
+    mean = found.judged.mean_um
+    low, high = found.grid.node(x0 + 3, y0 + 3), found.grid.node(x0 + 3, y1 - 3)
+    assert mean[low] < 15 * MIL
+    assert mean[high] > 35 * MIL
+
+
+def test_another_question_may_be_asked(demo, tmp_path: Path) -> None:
+    _, made = demo
+    bundle = fresh(demo, tmp_path, bodies_of(made, lambda x, y: 26.5, readings=25))
+    easy, hard = of(made, bundle, 15 * MIL), of(made, bundle, 30 * MIL)
+    assert {v.state for v in easy.judged.verdicts} == {State.SHOWN}
+    assert {v.state for v in hard.judged.verdicts} == {State.SHORT}
+    assert hard.claim.average_um is None
+    assert "asked for: 90 %" in words.film_map(hard, "us").replace("\u00a0", " ")
+
+
+def test_nothing_logged_is_said(demo, tmp_path: Path) -> None:
+    _, made = demo
+    with pytest.raises(NotFound, match="no kit and no film reading"):
+        words.studies(made, tmp_path, None, None, None)
+    (found,) = words.studies(made, tmp_path, SECTION, COAT, None)
+    assert found.judged is None
+    with pytest.raises(NotFound, match="no section NONE"):
+        words.studies(made, tmp_path, "NONE", COAT, None)
+    with pytest.raises(NotFound, match="no coat NONE"):
+        words.studies(made, tmp_path, SECTION, "NONE", None)
