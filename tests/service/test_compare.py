@@ -10,6 +10,7 @@ import pytest
 
 from tackfree.service import compare as service
 from tackfree.service import job
+from tackfree.units import show
 
 FT2 = 0.3048**2
 
@@ -48,9 +49,9 @@ def test_an_opening_cut_into_a_lane(bundles, tmp_path):
     assert (feature["kind"], feature["before"], feature["after"]) == ("opening", 1, 2)
     assert rows["order"]
     text = service.text(found, "us")
-    assert "-200 ft²" in text
+    assert f"-{show(200 * FT2, 'area', 'us')}" in text
     (svg,) = service.write(found, tmp_path)
-    assert "200 ft²" in Path(svg).read_text("utf-8")
+    assert show(200 * FT2, "area", "us") in Path(svg).read_text("utf-8")
 
 
 def test_nothing_moved(bundles):
