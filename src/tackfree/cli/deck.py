@@ -1,4 +1,4 @@
-"""``deck read``, ``deck takeoff``."""
+"""``deck read``, ``deck takeoff``, ``deck access``."""
 
 from __future__ import annotations
 
@@ -87,3 +87,28 @@ def takeoff(
         emit({"schema": "tackfree.takeoff/1", **report.takeoff(made)})
         return
     print(report.takeoff_text(made, system(units, made.job.units), explain=explain))
+
+
+@app.command("access", epilog="Try: tackfree deck access demo/job --closed P2-RAMP-001")
+def access(
+    bundle: Bundle,
+    closed: Annotated[
+        list[str] | None, typer.Option("--closed", help="A lane or ramp closed for work.")
+    ] = None,
+    out: Out = None,
+    json: Json = False,
+) -> None:
+    """Lanes, ramps and the street as they join, and the stalls that are cut off."""
+    from tackfree.service import access as service
+    from tackfree.service.pipeline import Pipeline
+
+    made = Pipeline.of(bundle)
+    shut = closed or []
+    graph = service.graph_of(made, shut)
+    if out:
+        for name in service.write(made, graph, shut, out):
+            talk(f"Wrote {name}")
+    if json:
+        emit({"schema": "tackfree.access/1", **service.document(graph, shut)})
+        return
+    print(service.text(made, graph, shut))
