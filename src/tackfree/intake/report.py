@@ -16,7 +16,7 @@ from tackfree.intake.parts import SheetPart
 from tackfree.words import Message
 
 LARGEST = 8  # faces listed per layer
-MANY = 5000  # lines on a layer from which rounding alone is mended, not ends on lines
+MANY = 4000  # lines on a layer from which rounding alone is mended, not ends on lines
 SURE = 2  # weight from which a unit is proposed
 
 

@@ -125,7 +125,9 @@ def read_deck(path: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:
     """
     doc, scale = scaled(doc, path.name)
     document, opened = load(path)
-    drawn = collect(document, tolerance=ARC_M / doc.unit_m)
+    wanted = {z.layer for z in doc.zones if z.layer} | {f.layer for f in doc.features}
+    whole = None if doc.part_at is not None else wanted  # a part is found among all lines
+    drawn = collect(document, tolerance=ARC_M / doc.unit_m, layers=whole)
     said = [*opened, *scale.messages, *unit.doubts(document, doc.unit_m, file=path.name)]
     return deck_from(drawn, doc, scale, file=path.name, messages=said)
 

@@ -29,7 +29,7 @@ def report_drawing(path: Path) -> DrawingReport:
     drawn = collect(document, tolerance=COARSE)
     size = size_of(drawn)
     fine = max(FINENESS * max(size), 1e-9)
-    if fine < COARSE and any(s.origin.entity not in STRAIGHT for s in drawn.strokes):
+    if fine < COARSE / 10 and any(s.origin.entity not in STRAIGHT for s in drawn.strokes):
         drawn = collect(document, tolerance=fine)
     layers = layers_of(drawn)
     said = [
