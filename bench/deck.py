@@ -20,7 +20,7 @@ from tackfree.deck.types import Duty, Exposure, FeatureKind, PostTensioned
 from tackfree.intake.dxf import read_deck, report_drawing
 from tackfree.intake.pdf import read_page
 
-RUNS = 5
+RUNS = 3
 SEED = 7
 
 

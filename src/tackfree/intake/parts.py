@@ -33,9 +33,8 @@ def size_of(drawn: Drawn) -> tuple[float, float]:
     shapes = [s.points for s in drawn.strokes] + [p for h in drawn.hatches for p in h.loops]
     if not shapes:
         return (0.0, 0.0)
-    low = np.min([p.min(axis=0) for p in shapes], axis=0)
-    high = np.max([p.max(axis=0) for p in shapes], axis=0)
-    return (float(high[0] - low[0]), float(high[1] - low[1]))
+    wide, high = np.ptp(np.concatenate(shapes), axis=0)
+    return (float(wide), float(high))
 
 
 def parts_of(drawn: Drawn) -> tuple[SheetPart, ...]:
