@@ -23,13 +23,18 @@ def test_no_such_file(tmp_path):
         read_deck(tmp_path / "nowhere.dxf", deck_doc())
 
 
-@pytest.mark.parametrize(
-    "content", [b"", b"hello\nworld\n", b"%PDF-1.7\n", b"PK\x03\x04\x00\x00", b"\x00\x01\x02"]
-)
+@pytest.mark.parametrize("content", [b"", b"hello\nworld\n", b"%PDF-1.7\n", b"\x00\x01\x02"])
 def test_not_a_drawing(tmp_path, content):
     path = tmp_path / "x.dxf"
     path.write_bytes(content)
     with pytest.raises(InputError, match="not a DXF drawing"):
+        read_deck(path, deck_doc())
+
+
+def test_an_archive_is_not_unpacked(tmp_path):
+    path = tmp_path / "x.dxf"
+    path.write_bytes(b"PK\x03\x04\x00\x00")
+    with pytest.raises(InputError, match="packed archive"):
         read_deck(path, deck_doc())
 
 

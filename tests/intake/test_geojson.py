@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 
 import pytest
 from tests.intake.dxf_cases import deck_doc, zone_doc
@@ -133,7 +134,12 @@ def test_an_unknown_kind_is_left_out_and_said(tmp_path):
     assert [m.id for m in messages] == ["intake.feature-kind"]
 
 
-def test_degrees_are_refused(tmp_path):
+def test_degrees_become_metres(tmp_path):
     here = [[-79.95, 36.10], [-79.949, 36.10], [-79.949, 36.101], [-79.95, 36.101]]
-    with pytest.raises(InputError, match="look like degrees"):
-        read(tmp_path, row("Z", geometry={"type": "Polygon", "coordinates": [here]}))
+    deck, messages = read(tmp_path, row("Z", geometry={"type": "Polygon", "coordinates": [here]}))
+    # published: a minute of latitude is about a nautical mile, 1852 m, and one of longitude
+    # about cos(latitude) of it; the ellipsoid differs by up to 0.5 %
+    minute = 0.06 * 1852
+    want = minute**2 * math.cos(math.radians(36.1005))
+    assert deck.zones[0].outline.area == pytest.approx(want, rel=5e-3)
+    assert {m.id for m in messages} == {"intake.degrees", "intake.ring-closed"}

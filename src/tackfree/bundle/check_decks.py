@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 from tackfree.bundle.check_job import file_fault
 from tackfree.bundle.faults import place
@@ -33,12 +34,23 @@ def _drawings(parts: Parts) -> Iterator[Fault]:
             if isinstance(name, str) and name:
                 where = place(deck.file, key)
                 yield from file_fault(parts.docs.root / "decks", name, where, key)
-        if not any(named.values()):
+        if named["drawing"] and not deck.raw.get("unit") and not deck.raw.get("calibration"):
+            yield Fault(
+                where=place(deck.file, "unit"),
+                what="Neither the unit of the drawing nor a measured length is given.",
+                do='Add unit = "ft", or a calibration with two points and a length.',
+            )
+        if not any(named.values()) and not _all_taped(deck.raw):
             yield Fault(
                 where=place(deck.file, "drawing"),
                 what="The deck has neither a drawing nor a GeoJSON file.",
                 do='Name one in decks/, such as drawing = "P1.dxf".',
             )
+
+
+def _all_taped(raw: Mapping[str, Any]) -> bool:
+    zones = raw.get("zones")
+    return isinstance(zones, list) and all(isinstance(z, dict) and z.get("taped") for z in zones)
 
 
 def _zones(parts: Parts) -> Iterator[Fault]:
@@ -56,6 +68,27 @@ def _zones(parts: Parts) -> Iterator[Fault]:
         if zone is None:
             continue
         deck = decks[item.file]
+        slopes = [k for k in ("slope", "ramp", "helix", "steps") if getattr(zone, k) is not None]
+        if len(slopes) > 1:
+            yield Fault(
+                where=item.where(slopes[1]),
+                what=f"Zone {item.id} has both {slopes[0]} and {slopes[1]}.",
+                do="Keep the one that it is.",
+            )
+        if zone.helix is not None and zone.helix.inner >= zone.helix.outer:
+            yield Fault(
+                where=item.where("helix"),
+                what=f"Zone {item.id}: the inner radius is not below the outer.",
+                do="Measure both from the middle of the ramp.",
+            )
+        if zone.taped is not None and (zone.layer is not None or zone.geojson_id is not None):
+            yield Fault(
+                where=item.where("taped"),
+                what=f"Zone {item.id} is taped and drawn.",
+                do="Keep the one that holds its outline.",
+            )
+        elif zone.taped is not None:
+            continue
         if zone.layer is not None and zone.geojson_id is not None:
             yield Fault(
                 where=item.where("geojson_id"),

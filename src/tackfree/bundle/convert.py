@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime
 from pathlib import Path
 from typing import Any, cast
@@ -12,7 +13,7 @@ from tackfree.buildup.case import Defaults
 from tackfree.bundle.check_buildups import wet_film_um
 from tackfree.bundle.check_job import WEEKDAYS
 from tackfree.bundle.documents.build_ups import BuildUpDoc, BuildUpsDoc, CoatDoc
-from tackfree.bundle.documents.deck import UNIT_M, DeckDocument, DeckZoneDoc
+from tackfree.bundle.documents.deck import UNIT_M, DeckDocument, DeckZoneDoc, TapedDoc
 from tackfree.bundle.documents.job import CrewDoc, JobDoc, ShiftDoc
 from tackfree.bundle.documents.price import PriceDoc
 from tackfree.bundle.documents.products import ProductDoc, ProductsDoc
@@ -21,8 +22,8 @@ from tackfree.bundle.limits import combine
 from tackfree.bundle.price import price_book
 from tackfree.bundle.read import Documents
 from tackfree.bundle.types import Cutting, Job, Place, Spec, WeatherRef
-from tackfree.deck.declared import DeckDoc, FeatureDoc, ZoneDoc
-from tackfree.deck.types import Duty, Substrate
+from tackfree.deck.declared import DeckDoc, FeatureDoc, Measured, Taped, TapedLeg, ZoneDoc
+from tackfree.deck.types import CracksExpected, Duty, Helix, Steps, Substrate
 from tackfree.film.sieves import grain_range_mm
 from tackfree.plan.types import Crew, Shift
 
@@ -268,7 +269,18 @@ def _loss(doc: BuildUpDoc) -> dict[str, Any]:
 
 
 def _zone(doc: DeckZoneDoc) -> ZoneDoc:
-    slope = doc.slope or [0.0, 0.0]
+    slope = tuple(doc.slope or (0.0, 0.0))
+    if doc.ramp is not None:
+        up, way = doc.ramp.rise / doc.ramp.run, math.radians(doc.ramp.bearing)
+        slope = (up * math.sin(way), up * math.cos(way))
+    form: Helix | Steps | None = None
+    if doc.helix is not None:
+        form = Helix(
+            inner_m=doc.helix.inner, outer_m=doc.helix.outer, rise_per_turn_m=doc.helix.rise
+        )
+    elif doc.steps is not None:
+        form = Steps(tread_m=doc.steps.tread, riser_m=doc.steps.riser)
+    cracks = doc.cracks_expected
     return ZoneDoc(
         id=doc.id,
         name=doc.name,
@@ -278,11 +290,27 @@ def _zone(doc: DeckZoneDoc) -> ZoneDoc:
         layer=doc.layer,
         at_m=None if doc.at is None else (doc.at[0], doc.at[1]),
         geojson_id=doc.geojson_id,
+        taped=None if doc.taped is None else _taped(doc.taped),
         slope_x=slope[0],
         slope_y=slope[1],
+        form=form,
+        cracks_expected=None
+        if cracks is None
+        else CracksExpected(
+            m_per_m2=cracks.length_per_1000_ft2 / (1000 * 0.3048**2), width_m=cracks.width
+        ),
         substrate=Substrate(
             kind=doc.substrate.kind, csp=doc.substrate.csp, texture_um=doc.substrate.texture
         ),
+    )
+
+
+def _taped(doc: TapedDoc) -> Taped:
+    return Taped(
+        sides=tuple(TapedLeg(length_m=s.length, bearing_deg=s.bearing) for s in doc.sides),
+        diagonals_m=tuple((d.corners[0], d.corners[1], d.length) for d in doc.diagonals),
+        offsets_m=tuple((o.along, o.off) for o in doc.offsets),
+        corner_m=(0.0, 0.0) if doc.corner is None else (doc.corner[0], doc.corner[1]),
     )
 
 
@@ -303,11 +331,18 @@ def _deck(doc: DeckDocument) -> DeckDoc:
         name=doc.name,
         drawing=doc.drawing,
         geojson=doc.geojson,
-        unit_m=UNIT_M[doc.unit],
+        unit_m=UNIT_M[doc.unit or "m"],  # a calibration, where there is one, wins
         post_tensioned=doc.post_tensioned,
         elevation_m=doc.elevation or 0.0,
         zones=tuple(map(_zone, doc.zones)),
         features=features,
+        page=doc.page,
+        calibration=tuple(
+            Measured(start=(c.start[0], c.start[1]), end=(c.end[0], c.end[1]), length_m=c.length)
+            for c in doc.calibration
+        ),
+        stretched=doc.stretched,
+        part_at=None if doc.part_at is None else (doc.part_at[0], doc.part_at[1]),
     )
 
 

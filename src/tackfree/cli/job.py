@@ -1,4 +1,4 @@
-"""``job new``, ``job check``, ``job build``."""
+"""``job new``, ``job check``, ``job build``, ``job compare``."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from tackfree.cli.common import Bundle, Json, Out, emit, refuse, talk
+from tackfree.cli.common import Bundle, Json, Out, Units, emit, refuse, system, talk
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -70,3 +70,24 @@ def build(bundle: Bundle, out: Out = None, json: Json = False) -> None:
         return
     for line in built.lines():
         print(line)
+
+
+@app.command("compare", epilog="Try: tackfree job compare demo/job my-deck --out changes")
+def compare(
+    bundle: Bundle,
+    later: Annotated[Path, typer.Argument(help="The later revision.", metavar="B2")],
+    out: Out = None,
+    units: Units = None,
+    json: Json = False,
+) -> None:
+    """What an addendum moved in area, features and kits; with --out on the drawings."""
+    from tackfree.service import compare as service
+
+    found = service.compare_jobs(bundle, later)
+    if out:
+        for name in service.write(found, out):
+            talk(f"Wrote {name}")
+    if json:
+        emit({"schema": "tackfree.job-compare/1", **service.document(found)})
+        return
+    print(service.text(found, system(units, found.after.job.units)))

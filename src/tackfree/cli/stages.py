@@ -1,4 +1,4 @@
-"""One command per stage: deck, materials, plan, shift, serve."""
+"""Commands of plan, shift and serve, and the hanging of every group into the tree."""
 
 from __future__ import annotations
 
@@ -7,39 +7,23 @@ from typing import Annotated
 
 import typer
 
-from tackfree.cli import materials
-from tackfree.cli.common import Bundle, Explain, Json, Out, Units, emit, system, talk
+from tackfree.cli import deck, materials
+from tackfree.cli.common import Bundle, Json, Out, emit, talk
 from tackfree.cli.weather import clock, weather
 
-deck = typer.Typer(no_args_is_help=True, help="Drawings into quantities.")
 plan = typer.Typer(no_args_is_help=True, help="Crews into windows.")
 shift = typer.Typer(no_args_is_help=True, help="The foreman's page.")
 
 
 def add_to(app: typer.Typer) -> None:
     """Hang the stage commands into the tree."""
-    app.add_typer(deck, name="deck")
+    app.add_typer(deck.app, name="deck")
     app.add_typer(materials.app, name="materials")
     app.add_typer(weather, name="weather")
     app.add_typer(clock, name="clock")
     app.add_typer(plan, name="plan")
     app.add_typer(shift, name="shift")
     app.command("serve", epilog="Try: tackfree serve demo/job")(serve)
-
-
-@deck.command("takeoff", epilog="Try: tackfree deck takeoff demo/job")
-def takeoff(
-    bundle: Bundle, units: Units = None, explain: Explain = False, json: Json = False
-) -> None:
-    """Areas, lengths and counts, zone by zone."""
-    from tackfree.service import report
-    from tackfree.service.pipeline import Pipeline
-
-    made = Pipeline.of(bundle)
-    if json:
-        emit({"schema": "tackfree.takeoff/1", **report.takeoff(made)})
-        return
-    print(report.takeoff_text(made, system(units, made.job.units), explain=explain))
 
 
 @plan.command("make", epilog="Try: tackfree plan make demo/job --json > plan.json")

@@ -154,6 +154,37 @@ def helix_area(
     return 2 * math.pi * turns * (primitive(outer_m) - primitive(inner_m))
 
 
+def helix_factor(*, inner_m: float, outer_m: float, rise_per_turn_m: float) -> float:
+    """True area over plan area of a helical ramp. Inputs as `helix_area`."""
+    true = helix_area(inner_m=inner_m, outer_m=outer_m, rise_per_turn_m=rise_per_turn_m)
+    return true / (math.pi * (outer_m**2 - inner_m**2))
+
+
+def steps_factor(*, tread_m: float, riser_m: float) -> float:
+    """True area over plan area of treads and risers.
+
+    Raises
+    ------
+    InputError
+        Unless the tread is above 0 and the riser not below.
+
+    Source
+    ------
+    Exact: each tread of plan carries one riser.
+
+    Examples
+    --------
+    >>> print(round(steps_factor(tread_m=33, riser_m=14), 4))
+    1.4242
+    """
+    if not (tread_m > 0 and riser_m >= 0):
+        raise InputError(
+            f"tread {tread_m:g} m and riser {riser_m:g} m make no steps.",
+            do="Give the depth of a tread and the height of a riser.",
+        )
+    return (tread_m + riser_m) / tread_m
+
+
 def newell_area(points_m: ArrayLike) -> tuple[float, float]:
     """True area of a flat outline in space, and how far it is from flat.
 

@@ -4,7 +4,52 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from tackfree.deck.types import Duty, Exposure, FeatureKind, PostTensioned, Substrate
+from shapely import MultiPolygon, Polygon
+
+from tackfree.deck.types import (
+    CracksExpected,
+    Duty,
+    Exposure,
+    FeatureKind,
+    Helix,
+    PostTensioned,
+    Steps,
+    Substrate,
+    Zone,
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class TapedLeg:
+    """One side of a figure taped on the deck. ``bearing_deg`` runs clockwise from north
+    (the frame's +y); None where only lengths were taped."""
+
+    length_m: float
+    bearing_deg: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Taped:
+    """A figure taped on the deck: sides in order, diagonals, or offsets from a line.
+
+    ``diagonals_m`` are (corner, corner, length), corners counted from 1.
+    ``offsets_m`` are (distance along the base line, distance to its left); the base
+    line runs along +x from ``corner_m`` and closes the figure.
+    """
+
+    sides: tuple[TapedLeg, ...] = ()
+    diagonals_m: tuple[tuple[int, int, float], ...] = ()
+    offsets_m: tuple[tuple[float, float], ...] = ()
+    corner_m: tuple[float, float] = (0.0, 0.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Measured:
+    """A length measured on the deck between two points of its drawing [drawing units]."""
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+    length_m: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,6 +72,27 @@ class ZoneDoc:
     slope_x: float = 0.0
     slope_y: float = 0.0
     substrate: Substrate = field(default_factory=Substrate)
+    taped: Taped | None = None
+    form: Helix | Steps | None = None
+    cracks_expected: CracksExpected | None = None
+
+    def zone(self, deck_id: str, outline: Polygon | MultiPolygon, *, source: str = "drawn") -> Zone:
+        """The zone, once its outline is known. [m]"""
+        return Zone(
+            id=self.id,
+            deck_id=deck_id,
+            name=self.name,
+            outline=outline,
+            duty=self.duty,
+            exposure=self.exposure,
+            build_up_id=self.build_up_id,
+            slope_x=self.slope_x,
+            slope_y=self.slope_y,
+            substrate=self.substrate,
+            form=self.form,
+            cracks_expected=self.cracks_expected,
+            source=source,
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,3 +120,7 @@ class DeckDoc:
     elevation_m: float
     zones: tuple[ZoneDoc, ...]
     features: tuple[FeatureDoc, ...]
+    page: int = 1  # of a PDF, from 1
+    calibration: tuple[Measured, ...] = ()  # lengths on the drawing; they give the unit
+    stretched: bool = False  # use a second length for its own direction
+    part_at: tuple[float, float] | None = None  # a point of the drawing meant [drawing units]

@@ -18,9 +18,9 @@ from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tackfree.because import Figure, Given, Source
-from tackfree.deck.area import slope_factor, sloped_length_m
+from tackfree.deck.area import helix_factor, slope_factor, sloped_length_m, steps_factor
 from tackfree.deck.takeoff_types import CrackRun, JointRun, Takeoff, ZoneTakeoff
-from tackfree.deck.types import Deck, Feature, FeatureKind, Zone
+from tackfree.deck.types import Deck, Feature, FeatureKind, Helix, Steps, Zone
 from tackfree.words import Message
 
 TOUCH_M = 1e-7  # numbers of the same line
@@ -31,6 +31,12 @@ HAIR_M = 1e-4  # floor thinner than two of these is arithmetic
 
 DRAWN = Source(kind="drawn")
 EXACT = Source(kind="exact")
+
+FT_M = 0.3048
+STALL_M2 = (300 * FT_M**2, 350 * FT_M**2)  # practice: floor for each stall, lanes included
+FAR_OFF = 1.25  # beyond this part of the range an area or a count is wrong
+FEW_STALLS = 10  # fewer prove nothing
+SAW_CUT = "¼ in wide, ⅛ in deep"  # practice: a termination is keyed into a saw cut
 
 Run = tuple[float | None, float | None]  # what makes two lines the same item
 
@@ -108,9 +114,12 @@ class _Deck:
                     self.obstacles,
                     upturns=edge.by_zone[z.id],
                     termination_m=math.fsum(ends.by_zone[z.id].values()),
-                    cracks=tuple(
-                        CrackRun(width_m=w or 0.0, length_m=n, rout=(w or 0.0) >= rout)
-                        for (w, _), n in _ordered(cracks.by_zone[z.id])
+                    cracks=(
+                        *(
+                            CrackRun(width_m=w or 0.0, length_m=n, rout=(w or 0.0) >= rout)
+                            for (w, _), n in _ordered(cracks.by_zone[z.id])
+                        ),
+                        *_expected(z, self.floors[z.id].area, rout),
                     ),
                     joints=tuple(
                         JointRun(width_m=w or 0.0, depth_m=d or 0.0, length_m=n)
@@ -121,7 +130,22 @@ class _Deck:
                     stalls=stalls[z.id],
                 )
             )
+        self.doubt_stalls(out)
         return out
+
+    def doubt_stalls(self, zones: Sequence[ZoneTakeoff]) -> None:
+        """Say so where floor and stalls do not look like one garage."""
+        count = sum(z.stalls for z in zones)
+        if count < FEW_STALLS:
+            return
+        each = math.fsum(z.plan_m2 for z in zones) / count
+        if not STALL_M2[0] / FAR_OFF <= each <= STALL_M2[1] * FAR_OFF:
+            self.say(
+                "stall-area",
+                stalls=count,
+                each_ft2=round(each / FT_M**2),
+                each_m2=round(each, 1),
+            )
 
     def lines(
         self, kind: FeatureKind, floors: list[tuple[Zone, BaseGeometry]], *, reach: float
@@ -194,6 +218,50 @@ class _Deck:
 OBSTACLES = (FeatureKind.COLUMN, FeatureKind.OPENING)
 
 
+def _expected(zone: Zone, plan_m2: float, rout_from_m: float) -> tuple[CrackRun, ...]:
+    """Cracks that were allowed for by the area."""
+    allowed = zone.cracks_expected
+    if allowed is None or not allowed.m_per_m2 * plan_m2:
+        return ()
+    return (
+        CrackRun(
+            width_m=allowed.width_m,
+            length_m=allowed.m_per_m2 * plan_m2,
+            rout=allowed.width_m >= rout_from_m,
+            basis="inferred",
+        ),
+    )
+
+
+def true_factor(zone: Zone) -> Figure:
+    """True area over plan area of a zone's floor, with its reason."""
+
+    def typed(name: str, value: float, unit: str = "") -> Given:
+        return Given(name=name, value=value, unit=unit, source=Source(kind="typed"))
+
+    form = zone.form
+    inputs: tuple[Given, ...]
+    if isinstance(form, Helix):
+        inputs = (
+            typed("inner", form.inner_m, "m"),
+            typed("outer", form.outer_m, "m"),
+            typed("rise_per_turn", form.rise_per_turn_m, "m"),
+        )
+        value = helix_factor(
+            inner_m=form.inner_m, outer_m=form.outer_m, rise_per_turn_m=form.rise_per_turn_m
+        )
+        formula = "2π ∫ √(r² + (rise_per_turn / 2π)²) dr ÷ π (outer² − inner²)"
+    elif isinstance(form, Steps):
+        inputs = (typed("tread", form.tread_m, "m"), typed("riser", form.riser_m, "m"))
+        value = steps_factor(tread_m=form.tread_m, riser_m=form.riser_m)
+        formula = "(tread + riser) ÷ tread"
+    else:
+        inputs = (typed("slope_x", zone.slope_x), typed("slope_y", zone.slope_y))
+        value = slope_factor(zone.slope_x, zone.slope_y)
+        formula = "√(1 + slope_x² + slope_y²)"
+    return Figure(value=value, unit="", formula=formula, inputs=inputs)
+
+
 def _ordered(runs: Mapping[Run, float]) -> list[tuple[Run, float]]:
     return sorted(runs.items(), key=lambda r: (r[0][0] or 0.0, r[0][1] or 0.0))
 
@@ -264,7 +332,8 @@ def _zone_takeoff(
     stalls: int,
 ) -> ZoneTakeoff:
     outline, plan = zone.outline.area, floor.area
-    factor = slope_factor(zone.slope_x, zone.slope_y)
+    reason = true_factor(zone)
+    factor = float(reason.value or 1.0)
     edge = detail_edge_m(floor, obstacles, zone)
     upturn = math.fsum(upturns.values())
     upturn_area = math.fsum((height or 0.0) * length for (height, _), length in upturns.items())
@@ -287,15 +356,7 @@ def _zone_takeoff(
             formula="outline - obstacles",
             inputs=(drawn("outline", outline, "m²"), drawn("obstacles", outline - plan, "m²")),
         ),
-        "slope_factor": Figure(
-            value=factor,
-            unit="",
-            formula="√(1 + slope_x² + slope_y²)",
-            inputs=(
-                Given(name="slope_x", value=zone.slope_x, source=Source(kind="typed")),
-                Given(name="slope_y", value=zone.slope_y, source=Source(kind="typed")),
-            ),
-        ),
+        "slope_factor": reason,
         "field_m2": Figure(
             value=plan * factor,
             unit="m²",
@@ -337,6 +398,13 @@ def _zone_takeoff(
                 drawn(
                     f"{c.width_m * 1000:g} mm wide{', routed' if c.rout else ''}", c.length_m, "m"
                 )
+                if c.basis == "drawn"
+                else Given(
+                    name=f"{c.width_m * 1000:g} mm wide, allowed for",
+                    value=c.length_m,
+                    unit="m",
+                    source=Source(kind="typed", text="allowance by area"),
+                )
                 for c in cracks
             ),
             source=DRAWN,
@@ -353,6 +421,20 @@ def _zone_takeoff(
         ),
         "termination_m": Figure(
             value=termination_m, unit="m", formula="length of termination lines", source=DRAWN
+        ),
+        "cove_m": Figure(
+            value=upturn + edge,
+            unit="m",
+            formula="upturn_m + obstacle_edge_m",
+            inputs=(drawn("upturn_m", upturn, "m"), drawn("obstacle_edge_m", edge, "m")),
+            source=Source(kind="practice", text="a bead in every inside corner"),
+        ),
+        "saw_cut_m": Figure(
+            value=termination_m,
+            unit="m",
+            formula="termination_m",
+            inputs=(drawn("termination_m", termination_m, "m"),),
+            source=Source(kind="practice", text=SAW_CUT),
         ),
         "drains": Figure(value=drains, unit="", formula="count", source=DRAWN),
         "penetrations": Figure(value=penetrations, unit="", formula="count", source=DRAWN),
@@ -377,4 +459,6 @@ def _zone_takeoff(
         penetrations=penetrations,
         stalls=stalls,
         figures=figures,
+        cove_m=upturn + edge,
+        saw_cut_m=termination_m,
     )

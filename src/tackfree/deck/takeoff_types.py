@@ -26,6 +26,7 @@ class CrackRun:
     width_m: float
     length_m: float
     rout: bool
+    basis: str = "drawn"  # or inferred, from an allowance
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,6 +56,8 @@ class ZoneTakeoff:
     penetrations: int
     stalls: int
     figures: dict[str, Figure]
+    cove_m: float = 0.0
+    saw_cut_m: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)

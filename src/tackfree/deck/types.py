@@ -65,6 +65,31 @@ class Substrate:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Helix:
+    """A helical ramp: radii and the climb in one full turn. [m]"""
+
+    inner_m: float
+    outer_m: float
+    rise_per_turn_m: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Steps:
+    """Treads and risers, as on stairs and tiers. [m]"""
+
+    tread_m: float
+    riser_m: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class CracksExpected:
+    """Cracks allowed for before anybody walked the deck: length for each m² of floor."""
+
+    m_per_m2: float
+    width_m: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Feature:
     """What interrupts or borders a zone."""
 
@@ -85,7 +110,8 @@ class Zone:
     """An area of a deck with one duty class, exposure and substrate.
 
     ``outline`` is the drawn outline without obstacles taken out. ``slope_x`` and
-    ``slope_y`` are rise over run (fractions).
+    ``slope_y`` are rise over run (fractions); ``form`` stands for both where the floor
+    is a helix or steps. ``source`` says where the outline comes from.
     """
 
     id: str
@@ -98,6 +124,9 @@ class Zone:
     slope_x: float = 0.0
     slope_y: float = 0.0
     substrate: Substrate = field(default_factory=Substrate)
+    form: Helix | Steps | None = None
+    cracks_expected: CracksExpected | None = None
+    source: str = "drawn"  # drawn, typed
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,5 +1,7 @@
 """A deck's own GeoJSON: planar metres in the deck's frame, read and written.
 
+Longitude and latitude are read too, onto a plane about the middle of the site.
+
 Each feature of the collection has ``id`` and ``kind``: ``zone``, or a kind of
 feature with ``width_m``, ``depth_m``, ``height_m``, ``count``, ``label`` and
 ``connects`` where they apply.
@@ -21,10 +23,11 @@ from tackfree.deck.check import overlap_faults
 from tackfree.deck.declared import DeckDoc, ZoneDoc
 from tackfree.deck.types import Deck, Feature, FeatureKind, Zone
 from tackfree.errors import Fault, InputError, NotFound, Refused
+from tackfree.intake.degrees import centre_of, in_degrees, to_plane
 from tackfree.words import Message
 
 DIGITS = 6  # a micrometre
-SMALLEST_M = 0.5
+LARGEST_BYTES = 100_000_000
 POLYGONS = {
     FeatureKind.COLUMN,
     FeatureKind.OPENING,
@@ -53,13 +56,13 @@ def read_geojson(path: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:
     Raises
     ------
     NotFound, InputError
-        If there is no such file, it is not a feature collection, or it is in degrees.
+        If there is no such file, or it is not a feature collection.
     Refused
         With every fault of zones and features.
     """
-    rows = _rows(path)
-    faults: list[Fault] = []
     messages: list[Message] = []
+    rows = planar(rows_of(path), path.name, messages)
+    faults: list[Fault] = []
     shapes: dict[str, BaseGeometry] = {}
     features: list[Feature] = []
     for number, row in enumerate(rows, 1):
@@ -101,7 +104,6 @@ def read_geojson(path: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:
             faults.append(_crossed(named, geometry))
             continue
         features.append(_feature(ident, FeatureKind(kind), geometry, properties))
-    _not_degrees(shapes, path.name)
     zones = _zones(doc, shapes, path.name, faults)
     if faults:
         raise Refused(faults)
@@ -119,19 +121,26 @@ def read_geojson(path: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:
     return deck, tuple(messages)
 
 
-def _rows(path: Path) -> list[dict[str, Any]]:
+def rows_of(path: Path) -> list[dict[str, Any]]:
+    """The features of a collection, as written."""
     if not path.is_file():
         raise NotFound(
             "there is no such file.",
             where=path.name,
             do="Put it into the decks folder of the job, or correct its name.",
         )
+    if path.stat().st_size > LARGEST_BYTES:
+        raise InputError(
+            f"the file is larger than {LARGEST_BYTES // 1_000_000} MB.",
+            where=path.name,
+            do="Save the deck alone as a file of its own.",
+        )
     try:
         data = json.loads(path.read_text("utf-8"))
         rows = data["features"]
         if data["type"] != "FeatureCollection" or not isinstance(rows, list):
             raise KeyError("features")
-    except (ValueError, KeyError, TypeError) as fault:
+    except (ValueError, KeyError, TypeError, RecursionError) as fault:
         raise InputError(
             "this is not a GeoJSON feature collection.",
             where=path.name,
@@ -157,18 +166,43 @@ def _geometry(raw: dict[str, Any], file: str, ident: str, messages: list[Message
     return geometry
 
 
-def _not_degrees(shapes: dict[str, BaseGeometry], file: str) -> None:
-    """A whole deck smaller than a doormat is a deck in degrees."""
+def planar(rows: list[dict[str, Any]], file: str, messages: list[Message]) -> list[dict[str, Any]]:
+    """Rows with coordinates in a plane; degrees become metres about their middle."""
+    shapes = [g for g in map(_shape_or_none, rows) if g is not None]
     if not shapes:
-        return
-    low_x, low_y, high_x, high_y = shapely.total_bounds(list(shapes.values()))
-    across = max(high_x - low_x, high_y - low_y)
-    if across < SMALLEST_M:
-        raise InputError(
-            f"everything in it is {across:.2g} m across; the coordinates look like degrees.",
-            where=file,
-            do="Write planar metres in the deck's own frame.",
+        return rows
+    everything = shapely.box(*shapely.total_bounds(shapes))
+    if not in_degrees(everything, file=file):
+        return rows
+    lon, lat = about = centre_of(everything)
+    messages.append(
+        Message(
+            id="intake.degrees", values={"file": file, "lon": round(lon, 6), "lat": round(lat, 6)}
         )
+    )
+    return [_row_in_plane(r, about) for r in rows]
+
+
+def _shape_or_none(row: dict[str, Any]) -> BaseGeometry | None:
+    try:
+        shape: BaseGeometry = to_shape(row["geometry"])
+    except (KeyError, TypeError, ValueError, AttributeError, shapely.errors.ShapelyError):
+        return None
+    return shape if all(map(math.isfinite, shape.bounds)) and not shape.is_empty else None
+
+
+def _row_in_plane(row: dict[str, Any], about: tuple[float, float]) -> dict[str, Any]:
+    if _shape_or_none(row) is None:
+        return row
+
+    def walk(value: Any) -> Any:
+        if isinstance(value[0], list):
+            return [walk(v) for v in value]
+        moved = to_plane(shapely.Point(value[:2]), about)
+        return [moved.bounds[0], moved.bounds[1]]
+
+    geometry = {**row["geometry"], "coordinates": walk(row["geometry"]["coordinates"])}
+    return {**row, "geometry": geometry}
 
 
 def _closed(rings: Any) -> tuple[list[Any], bool]:
@@ -207,7 +241,7 @@ def _zones(
 ) -> tuple[Zone, ...]:
     zones = []
     for z in doc.zones:
-        if z.layer is not None:
+        if z.layer is not None or z.taped is not None:
             continue
         wanted = z.geojson_id or z.id
         outline = shapes.get(wanted)
@@ -215,20 +249,7 @@ def _zones(
         if fault is not None:
             faults.append(fault)
         elif isinstance(outline, Polygon | MultiPolygon):
-            zones.append(
-                Zone(
-                    id=z.id,
-                    deck_id=doc.id,
-                    name=z.name,
-                    outline=outline,
-                    duty=z.duty,
-                    exposure=z.exposure,
-                    build_up_id=z.build_up_id,
-                    slope_x=z.slope_x,
-                    slope_y=z.slope_y,
-                    substrate=z.substrate,
-                )
-            )
+            zones.append(z.zone(doc.id, outline))
     return tuple(zones)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from tackfree.bundle.types import Job
@@ -11,10 +11,12 @@ from tackfree.deck.check import overlap_faults
 from tackfree.deck.declared import DeckDoc
 from tackfree.deck.takeoff import take_off
 from tackfree.deck.takeoff_types import Takeoff
-from tackfree.deck.types import Deck
+from tackfree.deck.tape import outline_of
+from tackfree.deck.types import Deck, Feature, Zone
 from tackfree.errors import Fault, Refused, ToolError
-from tackfree.intake.dxf import DrawingReport, read_deck, report_drawing
+from tackfree.intake.dxf import read_deck
 from tackfree.intake.geojson import read_geojson, write_geojson
+from tackfree.intake.pdf import read_pdf_deck
 from tackfree.words import Message
 
 
@@ -51,41 +53,65 @@ def read_decks(job: Job) -> DeckStage:
 
 
 def _read(folder: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:
-    if doc.geojson is None:
-        if doc.drawing is None:
-            raise Refused(
-                [
-                    Fault(
-                        where=f"deck {doc.id}",
-                        what="it has neither a drawing nor a GeoJSON file.",
-                        do="Name one in decks/.",
-                    )
-                ]
-            )
-        return read_deck(folder / doc.drawing, doc)
-    traced, said = read_geojson(folder / doc.geojson, doc)
-    if doc.drawing is None:
-        return traced, said
-    drawn, more = read_deck(folder / doc.drawing, doc)
-    found = {z.id: z for z in (*drawn.zones, *traced.zones)}
-    zones = tuple(found[z.id] for z in doc.zones)
-    clashes = overlap_faults(zones, where=f"deck {doc.id}")
+    taped, messages = _taped(doc)
+    zones = {z.id: z for z in taped}
+    features: list[Feature] = []
+    offset = (0.0, 0.0)
+    if doc.drawing is not None and (doc.features or any(z.layer is not None for z in doc.zones)):
+        path = folder / doc.drawing
+        is_pdf = path.suffix.lower() == ".pdf"
+        drawn, said = read_pdf_deck(path, doc) if is_pdf else read_deck(path, doc)
+        zones |= {z.id: z for z in drawn.zones}
+        features += drawn.features
+        offset = drawn.offset_m
+        messages += said
+    if doc.geojson is not None:
+        traced, said = read_geojson(folder / doc.geojson, doc)
+        zones |= {z.id: z for z in traced.zones}
+        features += traced.features
+        messages += said
+    if not zones:
+        raise Refused(
+            [
+                Fault(
+                    where=f"deck {doc.id}",
+                    what="it has neither a drawing nor a GeoJSON file.",
+                    do="Name one in decks/.",
+                )
+            ]
+        )
+    deck = Deck(
+        id=doc.id,
+        name=doc.name,
+        zones=tuple(zones[z.id] for z in doc.zones),
+        features=tuple(features),
+        post_tensioned=doc.post_tensioned,
+        elevation_m=doc.elevation_m,
+        offset_m=offset,
+    )
+    clashes = overlap_faults(deck.zones, where=f"deck {doc.id}")
     if clashes:
         raise Refused(clashes)
-    whole = replace(drawn, zones=zones, features=(*drawn.features, *traced.features))
-    return whole, (*more, *said)
+    return deck, tuple(messages)
+
+
+def _taped(doc: DeckDoc) -> tuple[list[Zone], list[Message]]:
+    """Zones that were taped on the deck."""
+    zones: list[Zone] = []
+    messages: list[Message] = []
+    for z in doc.zones:
+        if z.taped is None:
+            continue
+        found = outline_of(z.taped, name=z.id)
+        messages += found.messages
+        zones.append(z.zone(doc.id, found.outline, source="typed"))
+    return zones, messages
 
 
 def take_off_job(job: Job, decks: Sequence[Deck]) -> Takeoff:
     """Quantities of every zone, cracks routed as each build-up says."""
     rout_from_m = {b.id: b.details.rout_from_m for b in job.build_ups.values()}
     return take_off(decks, rout_from_m=rout_from_m)
-
-
-def read_drawing(path: Path) -> DrawingReport:
-    """Look into a drawing: layers with counts and closed areas, and what speaks for
-    which unit. Nothing is decided."""
-    return report_drawing(path)
 
 
 def deck_geojson(deck: Deck) -> str:

@@ -13,6 +13,7 @@ from tackfree.because import Figure, Given, Source
 from tackfree.bundle.limits import limits_for
 from tackfree.climate.slab import BARE_ABSORPTANCE, DARK_ABSORPTANCE
 from tackfree.climate.windows import windows as spans_of
+from tackfree.deck.takeoff_rows import takeoff_rows
 from tackfree.deck.types import Exposure
 from tackfree.service import climate as climates
 from tackfree.service.pipeline import Pipeline
@@ -36,7 +37,11 @@ def takeoff(made: Pipeline) -> dict[str, Any]:
             "build_up_id": zone.build_up_id,
         }
         rows.append({**to_json(taken), **to_json(about)})
-    return {"zones": rows, "notes": list(made.drawings.messages)}
+    return {
+        "zones": rows,
+        "rows": list(takeoff_rows(made.takeoff, made.drawings.decks)),
+        "notes": [*made.drawings.messages, *made.takeoff.messages],
+    }
 
 
 def sections(made: Pipeline) -> dict[str, Any]:
@@ -288,6 +293,7 @@ def notes(made: Pipeline) -> list[Message]:
     return [
         *bundle_notes(made.job),
         *made.drawings.messages,
+        *made.takeoff.messages,
         *made.sections.messages,
         *made.materials.messages,
     ]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -19,23 +18,10 @@ from tackfree.service import documents, papers
 from tackfree.service.clocks import ClockLine, clock_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import to_json, write_atomic
+from tackfree.service.tables import table
 from tackfree.service.windows import age_message, forecast_age_h
 from tackfree.units import System, show
 from tackfree.words import Message, say
-
-
-def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """Plain columns: the first to the left, the rest to the right."""
-    every = [list(head), *[list(r) for r in rows]]
-    widths = [max(len(r[i]) for r in every) for i in range(len(head))]
-    lines = [
-        "  ".join(
-            cell.ljust(w) if i == 0 else cell.rjust(w)
-            for i, (cell, w) in enumerate(zip(r, widths, strict=True))
-        ).rstrip()
-        for r in every
-    ]
-    return "\n".join([lines[0], "-" * len(lines[0]), *lines[1:]])
 
 
 def why(name: str, figure: Figure) -> str:
@@ -77,7 +63,8 @@ def takeoff_text(made: Pipeline, system: System, *, explain: bool) -> str:
     if explain:
         for z in made.takeoff.zones:
             out += [f"\n{z.zone_id}", *(why(n, f) for n, f in z.figures.items())]
-    out += ["", *(f"Note: {say(m)}" for m in made.drawings.messages)]
+    messages = (*made.drawings.messages, *made.takeoff.messages)
+    out += ["", *(f"Note: {say(m)}" for m in messages)]
     return "\n".join(out)
 
 

@@ -23,6 +23,81 @@ class SubstrateDoc(Document):
     """Mean texture depth by sand patch, where it was measured."""
 
 
+class DiagonalDoc(Document):
+    """A diagonal of a taped figure; corners count from 1, in the order of the sides."""
+
+    corners: Annotated[list[Annotated[int, Field(ge=1)]], Field(min_length=2, max_length=2)]
+    length: Length
+
+
+class TapedSideDoc(Document):
+    """One side as taped, walked counter-clockwise."""
+
+    length: Length
+    bearing: Annotated[float, Field(ge=-360, le=360)] | None = None
+    """Degrees clockwise from the top of the plan: 90 is to the right."""
+
+
+class OffsetDoc(Document):
+    """A point taped from a base line."""
+
+    along: Coordinate
+    off: Coordinate
+    """To the left of the base line."""
+
+
+class TapedDoc(Document):
+    """A figure taped on the deck: sides with directions, sides with diagonals, or
+    offsets from a base line."""
+
+    corner: Annotated[list[Coordinate], Field(min_length=2, max_length=2)] | None = None
+    """Where its first corner lies in the deck's frame. Left out: at 0, 0."""
+    sides: list[TapedSideDoc] = Field(default_factory=list)
+    diagonals: list[DiagonalDoc] = Field(default_factory=list)
+    offsets: list[OffsetDoc] = Field(default_factory=list)
+
+
+class CalibrationDoc(Document):
+    """A length measured between two points of the drawing."""
+
+    start: Annotated[list[float | int], Field(min_length=2, max_length=2)]
+    """In drawing units; on a PDF page in points from its lower left corner."""
+    end: Annotated[list[float | int], Field(min_length=2, max_length=2)]
+    length: Length
+
+
+class RampDoc(Document):
+    """A straight ramp by its rise over its length in plan."""
+
+    rise: Length
+    run: Length
+    bearing: Annotated[float, Field(ge=-360, le=360)] = 0.0
+    """Which way is up, degrees clockwise from the top of the plan. Left out: up."""
+
+
+class HelixDoc(Document):
+    """A helical ramp; the inner edge is steeper."""
+
+    inner: Length
+    outer: Length
+    rise: Length
+    """In one full turn."""
+
+
+class StepsDoc(Document):
+    """Treads and risers of stairs or tiers."""
+
+    tread: Length
+    riser: Length
+
+
+class CracksExpectedDoc(Document):
+    """Cracks allowed for before the deck was walked: this length for 1,000 ft² of floor."""
+
+    length_per_1000_ft2: Length
+    width: Length
+
+
 class DeckZoneDoc(Document):
     """An area with one duty class, exposure and build-up.
 
@@ -36,11 +111,18 @@ class DeckZoneDoc(Document):
     """A point inside the outline, in the drawing's frame: x, then y."""
     geojson_id: Text | None = None
     """Left out, and without a layer, it is the polygon that has the zone's own id."""
+    taped: TapedDoc | None = None
+    """The zone as taped on the deck, in place of a layer or a polygon."""
     duty: Word[Duty]
     exposure: Word[Exposure]
     build_up: Id
     slope: Annotated[list[Slope], Field(min_length=2, max_length=2)] | None = None
     """Rise over run along x and along y. Left out: level."""
+    ramp: RampDoc | None = None
+    """In place of a slope: a ramp by rise and run."""
+    helix: HelixDoc | None = None
+    steps: StepsDoc | None = None
+    cracks_expected: CracksExpectedDoc | None = None
     substrate: SubstrateDoc = SubstrateDoc()
 
 
@@ -68,8 +150,19 @@ class DeckDocument(Document):
     """A file in decks/."""
     geojson: Text | None = None
     """A file in decks/, planar metres in the deck's frame."""
-    unit: Literal["ft", "in", "m", "mm", "cm"]
-    """One unit of the drawing, confirmed by somebody who knows the deck."""
+    page: Annotated[int, Field(ge=1)] = 1
+    """Which page of a PDF."""
+    unit: Literal["ft", "in", "m", "mm", "cm"] | None = None
+    """One unit of the drawing, confirmed by somebody who knows the deck. Left out where
+    a calibration gives it."""
+    calibration: Annotated[list[CalibrationDoc], Field(max_length=2)] = Field(default_factory=list)
+    """Lengths measured on the drawing: the first gives the scale, a second at right
+    angles checks it."""
+    stretched: bool = False
+    """True gives each direction the scale of its own measured length."""
+    part_at: Annotated[list[float | int], Field(min_length=2, max_length=2)] | None = None
+    """A point on a line of the drawing that is meant, where a sheet holds several; in
+    drawing units."""
     post_tensioned: Word[PostTensioned]
     """Whether the slab holds stressed tendons: yes, no or unknown."""
     elevation: Elevation | None = None

@@ -16,6 +16,7 @@ from tackfree.errors import InputError, NotFound
 from tackfree.words import Message
 
 UNREADABLE = (ezdxf.DXFError, OSError, UnicodeError, ValueError, KeyError, IndexError)
+LARGEST_BYTES = 150_000_000
 HEADERLESS = "  0\nSECTION\n  2\nHEADER\n  9\n$ACADVER\n  1\nAC1015\n  0\nENDSEC\n"
 
 
@@ -46,8 +47,20 @@ def load(path: Path) -> tuple[Drawing, tuple[Message, ...]]:
             where=path.name,
             do="Put the DXF file into the decks folder of the job, or correct its name.",
         )
-    content = path.read_bytes()
-    head = content[:64]
+    if path.stat().st_size > LARGEST_BYTES:
+        raise InputError(
+            f"the file is larger than {LARGEST_BYTES // 1_000_000} MB.",
+            where=path.name,
+            do="Save the decks as a drawing of their own, without the rest.",
+        )
+    with path.open("rb") as file:
+        head = file.read(64)
+    if head.startswith((b"PK\x03\x04", b"\x1f\x8b", b"7z\xbc\xaf")):
+        raise InputError(
+            "this is a packed archive, not a drawing; it was not unpacked.",
+            where=path.name,
+            do="Unpack it and name the DXF file inside.",
+        )
     if head.startswith(b"AC10"):
         raise InputError(
             "this is a DWG drawing, which is not read.",
@@ -56,6 +69,7 @@ def load(path: Path) -> tuple[Drawing, tuple[Message, ...]]:
         )
     if not head.startswith(b"AutoCAD Binary DXF") and b"\x00" in head:
         raise _no_dxf(path)
+    content = path.read_bytes()
     headless = Message(id="intake.no-header", values={"file": path.name})
     with _quiet():
         if b"$ACADVER" not in content and b"AcDb" in content:

@@ -17,11 +17,13 @@ from tackfree.deck.check import overlap_faults
 from tackfree.deck.declared import DeckDoc, ZoneDoc
 from tackfree.deck.types import Deck, Zone
 from tackfree.errors import Fault, Refused
+from tackfree.intake.calibrate import Scale, scale_from
 from tackfree.intake.dxf import unit
 from tackfree.intake.dxf.features import features_of
 from tackfree.intake.dxf.load import load
 from tackfree.intake.dxf.outlines import Outlines, around, outlines_of, polygons_in
 from tackfree.intake.dxf.strokes import Drawn, by_layer, collect
+from tackfree.intake.parts import part_around
 from tackfree.words import Message
 
 Shape = TypeVar("Shape", bound=BaseGeometry)
@@ -121,12 +123,47 @@ def read_deck(path: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:
     Refused
         With every fault of layers, outlines and zones.
     """
+    doc, scale = scaled(doc, path.name)
     document, opened = load(path)
-    reading = Reading(
-        file=path.name, doc=doc, drawn=collect(document, tolerance=ARC_M / doc.unit_m)
-    )
-    reading.messages += opened
-    reading.messages += unit.doubts(document, doc.unit_m, file=path.name)
+    wanted = {z.layer for z in doc.zones if z.layer} | {f.layer for f in doc.features}
+    whole = None if doc.part_at is not None else wanted  # a part is found among all lines
+    drawn = collect(document, tolerance=ARC_M / doc.unit_m, layers=whole)
+    said = [*opened, *scale.messages, *unit.doubts(document, doc.unit_m, file=path.name)]
+    return deck_from(drawn, doc, scale, file=path.name, messages=said)
+
+
+def scaled(doc: DeckDoc, file: str) -> tuple[DeckDoc, Scale]:
+    """The declaration with the unit its measured lengths give, where it has any."""
+    if not doc.calibration:
+        return doc, Scale(x_m=doc.unit_m, y_m=doc.unit_m)
+    scale = scale_from(doc.calibration, stretched=doc.stretched, file=file)
+    return replace(doc, unit_m=scale.x_m), scale
+
+
+def deck_from(
+    drawn: Drawn, doc: DeckDoc, scale: Scale, *, file: str, messages: list[Message]
+) -> tuple[Deck, tuple[Message, ...]]:
+    """A deck from what is drawn, whatever file it came from.
+
+    Parameters
+    ----------
+    drawn : Drawn
+        In drawing units.
+    doc : DeckDoc
+        ``unit_m`` is metres per drawing unit along x.
+    scale : Scale
+        Where the sheet is stretched, y is first brought to the unit of x.
+
+    Raises
+    ------
+    Refused
+        With every fault of layers, outlines and zones.
+    """
+    if doc.part_at is not None:
+        drawn = part_around(drawn, doc.part_at)
+    if scale.y_m != scale.x_m:
+        drawn = stretched(drawn, scale.y_m / scale.x_m)
+    reading = Reading(file=file, doc=doc, drawn=drawn, messages=messages)
     zones = [_zone(reading, z) for z in doc.zones if z.layer is not None]
     features = features_of(reading)
     _broken(reading)
@@ -147,11 +184,23 @@ def read_deck(path: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:
         elevation_m=doc.elevation_m,
         offset_m=shift,
     )
-    clashes = overlap_faults(deck.zones, where=path.name)
+    clashes = overlap_faults(deck.zones, where=file)
     if clashes:
         raise Refused(clashes)
     _left_out(reading)
     return deck, tuple(reading.messages)
+
+
+def stretched(drawn: Drawn, up: float) -> Drawn:
+    """What is drawn with every y times a factor."""
+    by = np.array([1.0, up])
+    return replace(
+        drawn,
+        strokes=[replace(s, points=s.points * by) for s in drawn.strokes],
+        marks=[replace(m, at=(m.at[0], m.at[1] * up)) for m in drawn.marks],
+        letterings=[replace(t, at=(t.at[0], t.at[1] * up)) for t in drawn.letterings],
+        hatches=[replace(h, loops=tuple(p * by for p in h.loops)) for h in drawn.hatches],
+    )
 
 
 def _zone(reading: Reading, z: ZoneDoc) -> Zone | None:
@@ -181,17 +230,9 @@ def _zone(reading: Reading, z: ZoneDoc) -> Zone | None:
     if whole.area < math.fsum(p.area for p in polygons) * (1 - 1e-9):
         reading.say("nested", layer=layer, zone=z.id)
     parts = polygons_in(whole)
-    return Zone(
-        id=z.id,
-        deck_id=reading.doc.id,
-        name=z.name,
-        outline=parts[0] if len(parts) == 1 else MultiPolygon(_in_order(parts)),
-        duty=z.duty,
-        exposure=z.exposure,
-        build_up_id=z.build_up_id,
-        slope_x=z.slope_x,
-        slope_y=z.slope_y,
-        substrate=z.substrate,
+    return z.zone(
+        reading.doc.id,
+        parts[0] if len(parts) == 1 else MultiPolygon(_in_order(parts)),
     )
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -24,6 +24,7 @@ from tackfree.errors import InputError
 FloatArray = NDArray[np.float64]
 
 DEEPEST = 16  # block in block in block
+ALWAYS = {"INSERT", "TEXT", "MTEXT", "ATTRIB"}
 MOST_ENTITIES = 500_000  # blocks in blocks multiply
 
 
@@ -87,7 +88,7 @@ class Drawn:
     layers: tuple[str, ...] = ()
 
 
-def collect(document: Drawing, *, tolerance: float) -> Drawn:
+def collect(document: Drawing, *, tolerance: float, layers: Collection[str] | None = None) -> Drawn:
     """Flatten a drawing's model space.
 
     Parameters
@@ -95,14 +96,18 @@ def collect(document: Drawing, *, tolerance: float) -> Drawn:
     document : Drawing
     tolerance : float
         Largest distance between an arc and its chords. [drawing units]
+    layers : collection of str or None
+        Take lines only from these, in any case, bound names (``a$0$b``) by their last
+        part too; the rest is counted as unread. Lettering is always taken.
     """
-    return _Walk(document, tolerance).run()
+    return _Walk(document, tolerance, layers).run()
 
 
 class _Walk:
     """One pass over the model space; holds what every step needs."""
 
-    def __init__(self, document: Drawing, tolerance: float) -> None:
+    def __init__(self, document: Drawing, tolerance: float, layers: Collection[str] | None) -> None:
+        self.wanted = None if layers is None else {n.lower() for n in layers}
         self.document = document
         self.tolerance = tolerance
         self.taken = 0
@@ -119,7 +124,8 @@ class _Walk:
         for entity in self.document.modelspace():
             self.take(entity, Matrix44(), "0", (), ())
         used = {o.origin.layer for group in self._groups() for o in group}
-        self.out.layers = tuple(sorted({*self.out.layers, *used}))
+        unread = {layer for layer, _ in self.out.unread}
+        self.out.layers = tuple(sorted({*self.out.layers, *used, *unread}))
         return self.out
 
     def _groups(self) -> tuple[list[Any], ...]:
@@ -146,6 +152,9 @@ class _Walk:
         if hidden:
             self.out.hidden[layer, kind] += 1
             return
+        if kind not in ALWAYS and not self.chosen(layer):
+            self.out.unread[layer, kind] += 1
+            return
         origin = Origin(
             layer=layer, entity=kind, handle=str(entity.dxf.get("handle", "")), blocks=blocks
         )
@@ -159,6 +168,12 @@ class _Walk:
             return
         if not done:
             self.out.unread[layer, kind] += 1
+
+    def chosen(self, layer: str) -> bool:
+        if self.wanted is None:
+            return True
+        small = layer.lower()
+        return small in self.wanted or small.rsplit("$0$", 1)[-1] in self.wanted
 
     def count(self, more: int) -> None:
         self.taken += more
@@ -197,7 +212,10 @@ class _Walk:
 
     def draw(self, e: Any, kind: str, m: Matrix44, origin: Origin) -> bool:
         """Take one entity; False where it is of a kind that is not read."""
-        if kind == "LINE":
+        if kind == "LINE" and not origin.blocks:
+            a, b = e.dxf.start, e.dxf.end
+            self.stroke(np.array([(a.x, a.y), (b.x, b.y)]), origin, closed=False)
+        elif kind == "LINE":
             self.stroke(_plan(m, [e.dxf.start, e.dxf.end]), origin, closed=False)
         elif kind == "LWPOLYLINE":
             rows = np.array(e.get_points("xyb"), dtype=float).reshape(-1, 3)

@@ -91,7 +91,7 @@ def guesses(
 
     Written dimensions weigh most (5), then room labels that fit the outline around
     them (4), lettering in feet and inches (2), the header (1), and a size usual for a
-    deck (1). Only units that something speaks for are given.
+    deck (1, or 2 where it is so in one unit only). Only units that something speaks for are given.
 
     Parameters
     ----------
@@ -120,12 +120,13 @@ def guesses(
     if int(document.header.get("$LUNITS", 2)) in (3, 4):
         speaks("in", 2, "lettering")
     header = header_unit_m(document)
+    usual = [n for n, m in UNITS_M.items() if DECK_M[0] <= max(size) * m <= DECK_M[1]]
     for name, unit_m in UNITS_M.items():
         if header is not None and abs(header - unit_m) <= SAME * unit_m:
             speaks(name, 1, "header")
-        across = max(size) * unit_m
-        if DECK_M[0] <= across <= DECK_M[1]:
-            speaks(name, 1, "size", size_m=round(across, 1))
+        if name in usual:
+            alone = 2 if len(usual) == 1 else 1
+            speaks(name, alone, "size", size_m=round(max(size) * unit_m, 1))
     ranked = sorted((n for n in UNITS_M if weight[n]), key=lambda n: (-weight[n], -UNITS_M[n]))
     return tuple(
         UnitGuess(unit=n, unit_m=UNITS_M[n], weight=weight[n], evidence=tuple(evidence[n]))
