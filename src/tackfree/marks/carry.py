@@ -144,7 +144,7 @@ def _cut(
                 return (*found, refused)
         elif len(hosts) == 1:
             # The piece is smaller than the window: all of it joins the rest.
-            joined = _union(hosts[0].shape, piece.floor)
+            joined = union(hosts[0].shape, piece.floor)
             if isinstance(joined, Polygon):
                 area = hosts[0].area_m2 + total
                 ahead = list(dict.fromkeys([*later, *(q for q in hosts[0].near if q in later)]))
@@ -283,7 +283,7 @@ def _build(
             ahead = [q for q in later if _runs(shape, pieces[q].floor, piece)]
             own = Rest(shape=shape, area_m2=want.area_m2, near=ahead)
         else:
-            joined = _union(want.rest.shape, shape) if shape.area > 0 else want.rest.shape
+            joined = union(want.rest.shape, shape) if shape.area > 0 else want.rest.shape
             if not isinstance(joined, Polygon):
                 return None
             out.append(Share(outline=joined, area_m2=target_m2, full=True, lane=piece.lane))
@@ -305,7 +305,7 @@ def _runs(a: BaseGeometry, b: BaseGeometry, piece: Piece) -> tuple[tuple[float, 
     return tuple(sorted(out))
 
 
-def _union(a: BaseGeometry, b: BaseGeometry) -> BaseGeometry:
+def union(a: BaseGeometry, b: BaseGeometry) -> BaseGeometry:
     """Two outlines with a common edge as one, across the noise of their cut."""
     joined = shapely.union(a, b)
     if not isinstance(joined, Polygon):
@@ -326,7 +326,7 @@ def _join_parts(cells: Sequence[Share], target_m2: float) -> list[Share]:
                 continue
             _, _, edges = contacts([small.outline, other.outline])
             run = float(longest_run(edges)[0]) if len(edges) else 0.0
-            joined = _union(small.outline, other.outline)
+            joined = union(small.outline, other.outline)
             if isinstance(joined, Polygon) and run >= 0.05 and (best is None or run > best[0]):
                 best = (run, k, joined)
         if best is not None:

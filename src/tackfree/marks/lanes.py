@@ -22,7 +22,8 @@ Floor = Polygon | MultiPolygon
 STRANDS = 0.6
 EQUAL_FROM = 3.0  # kits a lane must hold before its width follows the kits
 WIDEST = 1.3  # share of the nominal width a last lane may take
-_NECK_END = 1.001
+_NECK_END = 1.001  # of the passage, so that rooms grow back to their own edges
+_NECK_END_M = 0.005
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,9 +61,17 @@ def into(geometry: BaseGeometry, frame: Frame) -> BaseGeometry:
 
 def out_of(geometry: BaseGeometry, frame: Frame) -> BaseGeometry:
     """From the frame back to the deck's axes."""
+    return all_out_of([geometry], frame)[0]
+
+
+def all_out_of(geometries: Sequence[BaseGeometry], frame: Frame) -> list[BaseGeometry]:
+    """Like `out_of` for many outlines in one go."""
     c, s = math.cos(frame.direction_rad), math.sin(frame.direction_rad)
     fx, fy = (-1.0 if frame.flip_x else 1.0), (-1.0 if frame.flip_y else 1.0)
-    return affine_transform(geometry, [c * fx, -s * fy, s * fx, c * fy, frame.x0_m, frame.y0_m])
+    turn = np.array([[c * fx, s * fx], [-s * fy, c * fy]])
+    array = np.array(geometries, dtype=object)
+    moved = shapely.transform(array, lambda xy: xy @ turn + (frame.x0_m, frame.y0_m))
+    return list(moved)
 
 
 def lane_lines(floor: Floor, *, target_m2: float, lane_m: float, equal: bool) -> list[float]:
@@ -185,5 +194,8 @@ def necks_of(floor: Floor, passage_m: float) -> list[Polygon]:
     for part in shapely.get_parts(only_areas(left)):
         touched = sum(part.distance(r) < 1e-6 for r in rooms)
         if touched >= 2 and part.area > 0.05:
-            necks.append(part)
+            # A little of both rooms, so that no crumb is left at a lane line beside it.
+            grown = only_areas(part.buffer(_NECK_END_M, join_style="mitre").intersection(floor))
+            if isinstance(grown, Polygon):
+                necks.append(grown)
     return sorted(necks, key=lambda p: p.bounds)

@@ -15,7 +15,8 @@ from tackfree.marks.carry import Share, cut_along
 from tackfree.marks.cell_types import Cell, Layout, Wishes
 from tackfree.marks.checking import check_cells
 from tackfree.marks.contacts import contacts, longest_run
-from tackfree.marks.lanes import Piece, frame_of, into, lane_lines, out_of, pieces_of
+from tackfree.marks.lanes import Piece, all_out_of, frame_of, into, lane_lines, pieces_of
+from tackfree.marks.mending import mend
 from tackfree.marks.order import never_trapped, order_pieces
 from tackfree.marks.sweep import only_areas
 from tackfree.words import Message
@@ -75,9 +76,10 @@ def lay(
             break
         bad += torn
     assert best is not None
-    shares = _apart(best)
+    shares = mend(_apart(best), target_m2, wishes.passage_m)
     cells = _ordered(shares, exits, barriers, wishes, target_m2)
-    cells = tuple(replace(c, outline=out_of(c.outline, frame)) for c in cells)
+    back = all_out_of([c.outline for c in cells], frame)
+    cells = tuple(replace(c, outline=g) for c, g in zip(cells, back, strict=True))
     check = check_cells(
         cells,
         floor,
