@@ -172,7 +172,7 @@ def _arrange(
             return None
         wants.append(_Want(area_m2=target_m2 - r.area_m2, runs=runs, rest=r))
     size = target_m2
-    if rest <= ABSORB * target_m2:
+    if rest <= (ABSORB * target_m2 if full else 1e-9 * target_m2):
         size, rest = target_m2 + (rest / full if full else 0.0), 0.0
         choices: list[tuple[_Want | None, int | None]] = [(None, None)]
     else:
