@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -21,7 +21,8 @@ class ChalkLine:
     """A straight line between two cells, measured from the corner of the layout.
 
     ``x`` runs along the lanes, ``y`` across them, both from the corner away from the
-    exit, so that no mark depends on another one. [m]
+    exit, so that no mark depends on another one. [m] ``cells`` are those beside a cut;
+    for a lane line, the first and last number along it.
     """
 
     x0_m: float
@@ -65,7 +66,22 @@ def chalk_lines(layout: Layout, step_m: float = EIGHTH_INCH_M) -> tuple[ChalkLin
         for run in shapely.get_parts(shapely.line_merge(edge)):
             xy = shapely.get_coordinates(run.simplify(1e-4))
             out += _lines(xy - (cx, cy), step_m, pair)
+    out = _along_lanes(out)
     return tuple(sorted(out, key=lambda c: (not c.across, c.y0_m, c.x0_m, c.y1_m, c.cells)))
+
+
+def _along_lanes(lines: Sequence[ChalkLine]) -> list[ChalkLine]:
+    """Stretches of one lane line that meet are one line."""
+    out = [c for c in lines if c.y0_m != c.y1_m]
+    level = sorted((c for c in lines if c.y0_m == c.y1_m), key=lambda c: (c.y0_m, c.x0_m, c.x1_m))
+    for c in level:
+        last = out[-1] if out else None
+        if last and last.y0_m == last.y1_m == c.y0_m and c.x0_m <= last.x1_m + _SHORT_M:
+            pair = (min(last.cells[0], *c.cells), max(last.cells[1], *c.cells))
+            out[-1] = replace(last, x1_m=max(last.x1_m, c.x1_m), cells=pair)
+        else:
+            out.append(replace(c, cells=(min(c.cells), max(c.cells))))
+    return out
 
 
 def _lines(xy: np.ndarray, step_m: float, pair: tuple[int, int]) -> Sequence[ChalkLine]:  # type: ignore[type-arg]

@@ -139,8 +139,8 @@ def pieces_of(
         for part in shapely.get_parts(strip):
             if isinstance(part, Polygon) and part.area > 1e-7:
                 pieces += [
-                    Piece(floor=p, lane=lane, swept=sweep(p))
-                    for p in _unstrand(part, target_m2, split_at)
+                    Piece(floor=p, lane=lane, swept=swept)
+                    for p, swept in _unstrand(part, target_m2, split_at)
                 ]
     for neck in necks:
         lane = int(np.searchsorted(lines[1:-1], neck.centroid.y)) + 1
@@ -150,12 +150,12 @@ def pieces_of(
 
 def _unstrand(
     part: Polygon, target_m2: float, split_at: Sequence[BaseGeometry], depth: int = 0
-) -> list[Polygon]:
+) -> list[tuple[Polygon, Sweep]]:
     """Cut at both ends of every long run of two or more strands."""
     swept = sweep(part)
     many = swept.strands >= 2
     if not many.any() or depth > 4:
-        return [part]
+        return [(part, swept)]
     x = swept.x_m
     begins = np.flatnonzero(many & ~np.concatenate([[False], many[:-1]]))
     ends = np.flatnonzero(many & ~np.concatenate([many[1:], [False]])) + 1
@@ -171,7 +171,7 @@ def _unstrand(
             cuts |= {float(a), float(b)}
     cuts -= {float(x[0]), float(x[-1])}
     if not cuts:
-        return [part]
+        return [(part, swept)]
     out = []
     for strip in strips(part, swept, sorted(cuts)):
         for q in shapely.get_parts(strip):

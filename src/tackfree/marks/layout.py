@@ -14,6 +14,7 @@ from tackfree.errors import Fault, InputError, Refused
 from tackfree.marks.carry import Share, cut_along
 from tackfree.marks.cell_types import Cell, Layout, Wishes
 from tackfree.marks.checking import check_cells
+from tackfree.marks.cutting import long_direction_rad
 from tackfree.marks.contacts import contacts, longest_run
 from tackfree.marks.lanes import Piece, all_out_of, frame_of, into, lane_lines, pieces_of
 from tackfree.marks.mending import mend
@@ -155,6 +156,8 @@ def directions(floor: Floor, fixed: float | None = None) -> list[float]:
             bins.append([float(turn[k]), float(length[k])])
     bins.sort(key=lambda b: (-round(b[1], 6), b[0]))
     main = bins[0][0]
+    if abs(math.cos(main - long_direction_rad(shapely.convex_hull(floor)))) < math.sqrt(0.5):
+        main += math.pi / 2  # along the long side first
     if bins[0][1] >= 0.8 * length.sum():
         return [main, main + math.pi / 2]
     out = [main, main + math.pi / 2, main + math.pi / 4, main + 3 * math.pi / 4]

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 import shapely
@@ -18,13 +20,18 @@ from tackfree.bundle.types import Job
 from tackfree.deck.types import Deck, FeatureKind, Section
 from tackfree.errors import InputError, NotFound
 from tackfree.marks.cell_types import Cell, Layout, Wishes
-from tackfree.marks.layout import best_layouts
+from tackfree.marks.layout import best_layouts, directions, lay
 from tackfree.marks.pace import both_areas, rate_of
 from tackfree.marks.sweep import only_areas
 from tackfree.marks.tempo import keeps_wet_edge, minutes_per_kit
 from tackfree.service.pipeline import Pipeline
+from tackfree.service.save import write_atomic
+from tackfree.sheets.marks_files import marks_dxf, marks_geojson
+from tackfree.sheets.marks_sheet import MarksSheet, drawing, render_marks_pdf
+from tackfree.sheets.marks_svg import MarkedFloor, marks_svg
 from tackfree.supply.types import CoatLine
-from tackfree.words import Message
+from tackfree.units import System, show
+from tackfree.words import Message, say
 
 _FAR_M = 30.0  # an exit farther away than this is not this section's
 
@@ -52,18 +59,10 @@ class Marks:
 
 
 def marks_of(made: Pipeline) -> tuple[Marks, ...]:
-    """Every section × coat of a job, lanes along or across the section's long edges."""
-    out = []
-    for section in made.sections.sections:
-        direction: float | None = None
-        for line in made.materials.coats:
-            if line.section_id != section.id:
-                continue
-            one = lay_marks(made, section.id, line.coat_id, direction_rad=direction)
-            if one.parts:
-                direction = one.parts[0].direction_rad
-            out.append(one)
-    return tuple(out)
+    """Every section × coat of a job, lanes along the long edges where that has no fault."""
+    return tuple(
+        lay_marks(made, line.section_id, line.coat_id, search=False) for line in made.materials.coats
+    )
 
 
 def lay_marks(
@@ -79,6 +78,7 @@ def lay_marks(
     kits: int | None = None,
     kept_out: BaseGeometry | None = None,
     open_minutes: float | None = None,
+    search: bool = True,
 ) -> Marks:
     """Cells of one section for one coat.
 
@@ -94,6 +94,8 @@ def lay_marks(
         An area that cannot be coated now (parked cars, rain). [m]
     open_minutes : float, optional
         How long a wet edge stays open. [min]
+    search : bool
+        Try several directions; False takes the long edges' where nothing is at fault.
 
     Returns
     -------
@@ -142,14 +144,13 @@ def lay_marks(
                 x, y = part.bounds[:2]
                 ways = [nearest_points(part, Point(x, y))[0]]
                 messages.append(Message(id="marks.cells.no-exit", values={"section": section_id}))
-            one = best_layouts(
-                part, target_m2=target, wishes=replace(wishes, exits=tuple(ways)), count=1
-            )[0]
+            one = _best(part, target, replace(wishes, exits=tuple(ways)), search)
             shift = len(cells)
             cells += [replace(c, number=c.number + shift) for c in one.cells]
             layouts.append(one)
             messages += one.messages
-            messages += _tempo(made.job, section, line, one, open_minutes)
+            told = _tempo(made.job, section, line, one, open_minutes)
+            messages += [m for k, m in enumerate(told) if m not in told[:k]]
     bare = 0.0
     if kits is not None:
         bare = sum(c.plan_m2 for c in cells[kits:]) * slope
@@ -248,6 +249,15 @@ def _whole_parts(parts: Sequence[Polygon], target_m2: float) -> list[Cell]:
     return out
 
 
+def _best(part: Polygon, target_m2: float, wishes: Wishes, search: bool) -> Layout:
+    if not search and not wishes.module:
+        way = directions(part, wishes.direction_rad)[0]
+        one = lay(part, target_m2=target_m2, wishes=wishes, direction_rad=way)
+        if not one.check.faults and len(one.check.slivers) <= 1:
+            return one
+    return best_layouts(part, target_m2=target_m2, wishes=wishes, count=1)[0]
+
+
 def _found(made: Pipeline, section_id: str, coat_id: str) -> tuple[Section, CoatLine]:
     section = next((s for s in made.sections.sections if s.id == section_id), None)
     if section is None:
@@ -296,3 +306,125 @@ def _tempo(
                 )
             )
     return out
+
+
+def sheet_of(made: Pipeline, marks: Marks, paper: str | None = None) -> MarksSheet:
+    """What the marks sheet prints, in the job's languages and units."""
+    job = made.job
+    us = job.units != "si"
+    return MarksSheet(
+        job=f"{job.name} ({job.id})",
+        section_id=marks.section_id,
+        coat_id=marks.coat_id,
+        product=marks.product_id,
+        layout_id=marks.id,
+        reach=show(marks.reach_m2, "area", "us" if us else "si"),
+        cells=marks.cells,
+        parts=marks.parts,
+        languages=tuple(job.languages),
+        system="us" if us else "si",
+        paper=paper or ("us-letter" if us else "a4"),
+        made_utc_s=int(job.as_of.timestamp()),
+        notes=tuple(tuple(say(m, lang) for lang in job.languages) for m in marks.messages),
+        invented=job.invented,
+    )
+
+
+def write_marks(made: Pipeline, marks: Marks, out: Path) -> list[Path]:
+    """Sheet, drawing, DXF, GeoJSON and data of one layout in a folder."""
+    sheet = sheet_of(made, marks)
+    name = f"{marks.section_id}-{marks.coat_id}"
+    about = {"layout": marks.id, "section_id": marks.section_id, "coat_id": marks.coat_id}
+    files: dict[str, str | bytes] = {
+        f"{name}-marks.pdf": render_marks_pdf(sheet),
+        f"{name}-marks.svg": drawing(sheet),
+        f"{name}-marks.dxf": marks_dxf(marks.cells, feet=made.job.units != "si"),
+        f"{name}-marks.geojson": marks_geojson(marks.cells, about),
+    }
+    out.mkdir(parents=True, exist_ok=True)
+    for file, data in files.items():
+        write_atomic(out / file, data)
+    return [out / file for file in files]
+
+
+def drawings(made: Pipeline, marks: Sequence[Marks]) -> dict[str, str]:
+    """One drawing for each deck, with the cells of each section's base coat."""
+    out = {}
+    for deck in made.drawings.decks:
+        floors = []
+        for section in made.sections.sections:
+            mine = [m for m in marks if m.section_id == section.id and m.deck_id == deck.id]
+            if mine:
+                m = min(mine, key=lambda m: m.reach_m2)
+                floors.append(
+                    MarkedFloor(
+                        section_id=m.section_id,
+                        cells=m.cells,
+                        exits=tuple(e for p in m.parts for e in p.exits),
+                    )
+                )
+        if floors:
+            out[f"{deck.id}-marks"] = marks_svg(
+                floors,
+                title=f"{made.job.name} · {deck.name}",
+                desc=say("marks.sheet.order"),
+                exit_word=say("marks.sheet.exit"),
+                corner_word=say("marks.sheet.corner"),
+                prefix=f"marks-{deck.id}",
+            )
+    return out
+
+
+def text_of(marks: Marks, system: System) -> str:
+    """One layout for people."""
+    full = sum(c.full for c in marks.cells)
+    rows = [
+        f"{marks.section_id} {marks.coat_id}: {len(marks.cells)} cells, {full} full kits of "
+        f"{marks.product_id}, {show(marks.reach_m2, 'area', system)} each; layout {marks.id}",
+    ]
+    for part in marks.parts:
+        c = part.check
+        rows.append(
+            f"  lanes at {math.degrees(part.direction_rad) % 180:.1f}°, part kits "
+            f"{part.part_kits}, seam waits {c.age_kits} kits, steps aside {c.jumps}, "
+            f"trapped {len(c.trapped)}, unreachable {len(c.unreachable)}"
+        )
+    rows += [f"  {say(m)}" for m in marks.messages]
+    return "\n".join(rows)
+
+
+def lay_some(
+    made: Pipeline,
+    section_id: str | None,
+    coat_id: str | None,
+    *,
+    direction_deg: float | None = None,
+    lane_m: float | None = None,
+    module: bool = False,
+    kits: int | None = None,
+    open_minutes: float | None = None,
+) -> tuple[Marks, ...]:
+    """Layouts of the named section and coat; all sections or coats where none is named."""
+    wanted = [
+        line
+        for line in made.materials.coats
+        if section_id in (None, line.section_id) and coat_id in (None, line.coat_id)
+    ]
+    if not wanted:
+        _found(made, section_id or made.sections.sections[0].id, coat_id or "")
+    if lane_m is not None and not lane_m > 0:
+        raise InputError(f"a lane of {lane_m:g} m has no width.", do="Give a width above 0.")
+    return tuple(
+        lay_marks(
+            made,
+            line.section_id,
+            line.coat_id,
+            direction_rad=None if direction_deg is None else math.radians(direction_deg),
+            lane_m=lane_m,
+            module=module,
+            kits=kits,
+            open_minutes=open_minutes,
+            search=section_id is not None,
+        )
+        for line in wanted
+    )
