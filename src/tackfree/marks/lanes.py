@@ -20,7 +20,7 @@ Floor = Polygon | MultiPolygon
 # Two strips side by side for longer than this share of a cell would make a kit of
 # two strands.
 STRANDS = 0.6
-EQUAL_FROM = 3.0  # kits a lane must hold before its width follows the kits
+EQUAL_WITHIN = 0.2  # share by which a lane may grow or shrink to hold whole kits
 WIDEST = 1.3  # share of the nominal width a last lane may take
 _NECK_END = 1.001  # of the passage, so that rooms grow back to their own edges
 _NECK_END_M = 0.005
@@ -86,7 +86,7 @@ def lane_lines(floor: Floor, *, target_m2: float, lane_m: float, equal: bool) ->
     lane_m : float
         Nominal width. [m]
     equal : bool
-        Move lines so that a lane of ``EQUAL_FROM`` kits or more holds a whole number.
+        Move lines by up to ``EQUAL_WITHIN`` so that a lane holds whole kits.
 
     Returns
     -------
@@ -101,7 +101,7 @@ def lane_lines(floor: Floor, *, target_m2: float, lane_m: float, equal: bool) ->
         step = lane_m if top - y >= 2 * lane_m or not equal else (top - y) / 2
         area = float(area_left_of(across, y + step)) - done
         kits = area / target_m2
-        if equal and kits >= EQUAL_FROM:
+        if equal and kits > 0.5 and abs(round(kits) / kits - 1) <= EQUAL_WITHIN:
             done += round(kits) * target_m2
             if done >= across.total_m2:
                 break

@@ -20,7 +20,7 @@ from tackfree.bundle.types import Job
 from tackfree.deck.types import Deck, FeatureKind, Section
 from tackfree.errors import InputError, NotFound
 from tackfree.marks.cell_types import Cell, Layout, Wishes
-from tackfree.marks.layout import best_layouts, directions, lay
+from tackfree.marks.layout import best_layouts, directions, lay, rank
 from tackfree.marks.pace import both_areas, rate_of
 from tackfree.marks.sweep import only_areas
 from tackfree.marks.tempo import keeps_wet_edge, minutes_per_kit
@@ -59,10 +59,17 @@ class Marks:
 
 
 def marks_of(made: Pipeline) -> tuple[Marks, ...]:
-    """Every section × coat of a job, lanes along the long edges where that has no fault."""
-    return tuple(
-        lay_marks(made, line.section_id, line.coat_id, search=False) for line in made.materials.coats
-    )
+    """Every section × coat of a job; all coats of a section run the same way."""
+    out: list[Marks] = []
+    ways: dict[str, float] = {}
+    for line in made.materials.coats:
+        way = ways.get(line.section_id)
+        out.append(
+            lay_marks(made, line.section_id, line.coat_id, direction_rad=way, search=False)
+        )
+        if out[-1].parts:
+            ways.setdefault(line.section_id, out[-1].parts[0].direction_rad)
+    return tuple(out)
 
 
 def lay_marks(
@@ -95,7 +102,7 @@ def lay_marks(
     open_minutes : float, optional
         How long a wet edge stays open. [min]
     search : bool
-        Try several directions; False takes the long edges' where nothing is at fault.
+        Try all directions; False only along and across where nothing is at fault.
 
     Returns
     -------
@@ -251,8 +258,9 @@ def _whole_parts(parts: Sequence[Polygon], target_m2: float) -> list[Cell]:
 
 def _best(part: Polygon, target_m2: float, wishes: Wishes, search: bool) -> Layout:
     if not search and not wishes.module:
-        way = directions(part, wishes.direction_rad)[0]
-        one = lay(part, target_m2=target_m2, wishes=wishes, direction_rad=way)
+        ways = directions(part, wishes.direction_rad)[:2]
+        tried = [lay(part, target_m2=target_m2, wishes=wishes, direction_rad=w) for w in ways]
+        one = min(tried, key=rank)
         if not one.check.faults and len(one.check.slivers) <= 1:
             return one
     return best_layouts(part, target_m2=target_m2, wishes=wishes, count=1)[0]
