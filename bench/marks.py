@@ -6,6 +6,7 @@ import math
 import statistics
 import time
 from collections.abc import Callable
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -57,7 +58,7 @@ def jagged(seed: int) -> tuple[Polygon, Point]:
     rng = np.random.default_rng(seed)
     angle = np.sort(rng.uniform(0, 2 * np.pi, 24))
     radius = rng.uniform(95, 165, 24)
-    floor = Polygon(np.c_[radius * np.cos(angle), radius * np.sin(angle)]).buffer(0)
+    floor: Any = Polygon(np.c_[radius * np.cos(angle), radius * np.sin(angle)]).buffer(0)
     holes = []
     for _ in range(rng.integers(5, 21)):
         x, y = rng.uniform(-120, 120, 2)
@@ -66,9 +67,9 @@ def jagged(seed: int) -> tuple[Polygon, Point]:
             w, h = h, w
         holes.append(box(x, y, x + w, y + h))
     floor = floor.difference(shapely.union_all(holes))
-    floor = max(shapely.get_parts(floor), key=lambda p: p.area)
-    floor = rotate(floor, rng.uniform(0, 90), origin=(0, 0))
-    return _metres(floor, floor.exterior.interpolate(rng.random(), normalized=True))
+    one = max(shapely.get_parts(floor), key=lambda p: p.area)
+    one = rotate(one, rng.uniform(0, 90), origin=(0, 0))
+    return _metres(one, one.exterior.interpolate(rng.random(), normalized=True))
 
 
 def clipped_areas(floor: Polygon) -> list[float]:
@@ -76,7 +77,7 @@ def clipped_areas(floor: Polygon) -> list[float]:
     out = []
     lines = lane_lines(floor, target_m2=KIT_M2, lane_m=10 * FT, equal=True)
     x0, _, x1, _ = floor.bounds
-    for low, high in zip(lines[:-1], lines[1:], strict=True):
+    for low, high in pairwise(lines):
         lane = shapely.clip_by_rect(floor, x0, low, x1, high)
         begin, total = x0, lane.area
         for _ in range(math.floor(total / KIT_M2 + 1e-7)):

@@ -26,9 +26,7 @@ def without(floor, *holes):
 
 
 TURN = np.linspace(0, 2 * np.pi, 401)[:-1]
-NECK = shapely.union_all(
-    [box(0, 0, 90, 60), box(90, 28.5, 110, 31.5), box(110, 0, 200, 60)]
-)
+NECK = shapely.union_all([box(0, 0, 90, 60), box(90, 28.5, 110, 31.5), box(110, 0, 200, 60)])
 U_DECK = without(box(0, 0, 150, 150), box(30, 30, 120, 150))
 GRID = columns(np.linspace(20, 380, 12), np.linspace(25, 225, 5))
 # name: (floor in feet, exit in feet)

@@ -7,11 +7,11 @@ import math
 import numpy as np
 import pytest
 import shapely
+from bench.marks import jagged, sound
 from shapely import LineString, Point, box
 from shapely.affinity import rotate, scale
 from tests.marks.decks import DECKS, FT, KIT_FT2, KIT_M2, NECK, U_DECK, metres
 
-from bench.marks import jagged, sound
 from tackfree.errors import InputError, Refused
 from tackfree.marks.cell_types import Cell, Wishes
 from tackfree.marks.checking import check_cells
@@ -48,7 +48,8 @@ def test_a_jagged_deck_keeps_every_promise(seed):
     floor, exit = jagged(seed)
     best = best_layouts(floor, target_m2=KIT_M2, wishes=Wishes(exits=(exit,)), count=1)[0]
     assert sound(best, floor), best.check
-    assert best.part_kits <= 7 and best.excess_kits <= 3  # half of 14.7 and of 6.3
+    assert best.part_kits <= 7  # half of 14.7
+    assert best.excess_kits <= 3  # half of 6.3
 
 
 def test_the_rest_below_a_thousandth_of_a_kit_is_no_cell_of_its_own():
@@ -60,7 +61,8 @@ def test_the_rest_below_a_thousandth_of_a_kit_is_no_cell_of_its_own():
 def test_an_exit_in_the_middle_of_a_side():
     one = laid(box(0, 0, 100, 54), (100, 27), ACROSS)
     assert len(one.cells) == 20  # exact: 5,400 / 270
-    assert one.check.jumps == 0 and not one.check.trapped
+    assert one.check.jumps == 0
+    assert not one.check.trapped
 
 
 def test_a_lane_by_lane_serpentine_from_one_side_traps_the_crew():
@@ -75,7 +77,8 @@ def test_a_lane_by_lane_serpentine_from_one_side_traps_the_crew():
         cells, metres(box(0, 0, 100, 54)), target_m2=KIT_M2, exits=[Point(100 * FT, 0)],
         passage_m=2 * FT,
     )  # fmt: skip
-    assert check.trapped and not check.unreachable
+    assert check.trapped
+    assert not check.unreachable
 
 
 def test_cuts_beside_a_hole_in_a_lane():
@@ -97,7 +100,8 @@ def test_no_cell_lies_across_a_solid_wall():
 def test_a_wall_along_the_lane_does_not_make_a_kit_of_two_strands():
     lane = box(0, 0, 100, 10).difference(box(10, 4.5, 60, 5.5))
     one = laid(lane, (100, 5))
-    assert not one.check.disconnected and not one.check.trapped
+    assert not one.check.disconnected
+    assert not one.check.trapped
     assert all(c.outline.geom_type == "Polygon" for c in one.cells)
 
 
@@ -116,7 +120,8 @@ def test_a_neck_as_wide_as_the_passage_is_walked(direction):
         target_m2=KIT_M2,
         wishes=Wishes(exits=(Point(200 * FT, 30 * FT),), passage_m=2 * FT, direction_rad=direction),
     )[0]
-    assert not one.check.trapped and not one.check.unreachable
+    assert not one.check.trapped
+    assert not one.check.unreachable
 
 
 def test_a_neck_narrower_than_the_passage_is_named():

@@ -216,7 +216,9 @@ def _place(
         used, done, spots = 0, 0.0, []
         for n, want in enumerate(sequence):
             counts = np.arange(used, full + 1)
-            hit = want.meets(*span(done + (counts - used) * size, want.area_m2))
+            hit = want.meets(
+                *span(np.asarray(done + (counts - used) * size, dtype=np.float64), want.area_m2)
+            )
             if not hit.any():
                 break
             last = want.rest is None and n == len(sequence) - 1

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from tackfree.marks.cell_types import Layout
 from tackfree.marks.contacts import contacts
@@ -60,7 +62,7 @@ def chalk_lines(layout: Layout, step_m: float = EIGHTH_INCH_M) -> tuple[ChalkLin
     cx, cy = corner_of(layout)
     shapes = [into(c.outline, layout.frame) for c in layout.cells]
     i, j, edges = contacts(shapes)
-    out = []
+    out: list[ChalkLine] = []
     for a, b, edge in zip(i.tolist(), j.tolist(), edges, strict=True):
         pair = (layout.cells[a].number, layout.cells[b].number)
         for run in shapely.get_parts(shapely.line_merge(edge)):
@@ -84,10 +86,10 @@ def _along_lanes(lines: Sequence[ChalkLine]) -> list[ChalkLine]:
     return out
 
 
-def _lines(xy: np.ndarray, step_m: float, pair: tuple[int, int]) -> Sequence[ChalkLine]:  # type: ignore[type-arg]
+def _lines(xy: NDArray[np.float64], step_m: float, pair: tuple[int, int]) -> Sequence[ChalkLine]:
     on_tape = np.round(xy / step_m) * step_m
     out = []
-    for p, q in zip(on_tape[:-1], on_tape[1:], strict=True):
+    for p, q in pairwise(on_tape):
         if np.hypot(*(q - p)) < _SHORT_M:
             continue
         (x0, y0), (x1, y1) = sorted((tuple(p.tolist()), tuple(q.tolist())))

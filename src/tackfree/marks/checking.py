@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -62,7 +63,8 @@ def check_cells(
     i, j = i[keep], j[keep]
     overlap = float(shapely.area(shapely.intersection(shapes[i], shapes[j])).sum())
     seam = shapely.intersection(
-        shapely.buffer(shapes[i], _GAP_M, quad_segs=1, join_style="mitre"), shapely.boundary(shapes[j])
+        shapely.buffer(shapes[i], _GAP_M, quad_segs=1, join_style="mitre"),
+        shapely.boundary(shapes[j]),
     )
     walk = seam
     if no_go:
@@ -80,7 +82,7 @@ def check_cells(
             ways[a].append(b)
             ways[b].append(a)
     near = [shapely.distance(shapes, e) for e in exits]
-    doors = {k for d in near for k in np.flatnonzero(d <= max(passage_m / 2, d.min() + 1e-6))}
+    doors = {int(k) for d in near for k in np.flatnonzero(d <= max(passage_m / 2, d.min() + 1e-6))}
     trapped, unreachable = _trapped(n, ways, doors)
     pairs = [
         (b - a, (cells[a].number, cells[b].number))
@@ -106,9 +108,7 @@ def check_cells(
     )  # fmt: skip
 
 
-def _trapped(
-    n: int, ways: Sequence[Sequence[int]], doors: set[int]
-) -> tuple[list[int], list[int]]:
+def _trapped(n: int, ways: Sequence[Sequence[int]], doors: set[int]) -> tuple[list[int], list[int]]:
     """Cells whose turn comes when bare floor no longer leads out; and those never joined."""
     reach = _walk(n, ways, doors, 0)
     unreachable = [k for k in range(n) if k not in reach]
@@ -134,7 +134,7 @@ def _walk(n: int, ways: Sequence[Sequence[int]], doors: set[int], after: int) ->
     return seen
 
 
-def _longest(edges: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
+def _longest(edges: NDArray[np.object_]) -> NDArray[np.float64]:
     out = np.zeros(len(edges))
     parts, owner = shapely.get_parts(shapely.line_merge(edges), return_index=True)
     np.maximum.at(out, owner, shapely.length(parts))

@@ -127,7 +127,7 @@ def pieces_of(
     are cut at the ends of every run of two strands.
     """
     necks = necks_of(floor, passage_m)
-    rest: BaseGeometry = floor
+    rest: Floor = floor
     if necks:
         rest = only_areas(shapely.difference(floor, shapely.union_all(necks)))
     across = sweep(rest, direction_rad=math.pi / 2)

@@ -8,14 +8,15 @@ from dataclasses import replace
 
 import numpy as np
 import shapely
-from shapely import MultiPolygon, Point, Polygon
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from tackfree.errors import Fault, InputError, Refused
 from tackfree.marks.carry import Share, cut_along
-from tackfree.marks.cell_types import Cell, Layout, Wishes
+from tackfree.marks.cell_types import Cell, Frame, Layout, Wishes
 from tackfree.marks.checking import check_cells
-from tackfree.marks.cutting import long_direction_rad
 from tackfree.marks.contacts import contacts, longest_run
+from tackfree.marks.cutting import long_direction_rad
 from tackfree.marks.lanes import Piece, all_out_of, frame_of, into, lane_lines, pieces_of
 from tackfree.marks.mending import mend
 from tackfree.marks.order import never_trapped, order_pieces
@@ -59,11 +60,11 @@ def lay(
     """
     floor = _sound(floor, target_m2, wishes)
     frame = frame_of(floor, direction_rad, wishes.exits[0])
-    turned = _areas(into(floor, frame))
+    turned = only_areas(into(floor, frame))
     exits = [into(e, frame) for e in wishes.exits]
     barriers = _barriers(wishes, frame)
     lines = lane_lines(turned, target_m2=target_m2, lane_m=wishes.lane_m, equal=equal)
-    bad: list[Polygon] = []
+    bad: list[BaseGeometry] = []
     best: list[Share] | None = None
     for _ in range(ROUNDS):
         pieces = pieces_of(
@@ -78,9 +79,9 @@ def lay(
         bad += torn
     assert best is not None
     shares = mend(_apart(best), target_m2, wishes.passage_m)
-    cells = _ordered(shares, exits, barriers, wishes, target_m2)
-    back = all_out_of([c.outline for c in cells], frame)
-    cells = tuple(replace(c, outline=g) for c, g in zip(cells, back, strict=True))
+    numbered = _ordered(shares, exits, barriers, wishes, target_m2)
+    back = all_out_of([c.outline for c in numbered], frame)
+    cells = tuple(replace(c, outline=only_areas(g)) for c, g in zip(numbered, back, strict=True))
     check = check_cells(
         cells,
         floor,
@@ -118,8 +119,10 @@ def best_layouts(
     for k, direction in enumerate(directions(floor, wishes.direction_rad)):
         tried = []
         for equal in modes:
-            one = lay(floor, target_m2=target_m2, wishes=wishes, direction_rad=direction, equal=equal)
-            tried.append((rank(one) + (k, not equal), one))
+            one = lay(
+                floor, target_m2=target_m2, wishes=wishes, direction_rad=direction, equal=equal
+            )
+            tried.append(((*rank(one), k, not equal), one))
         found.append(min(tried, key=lambda t: t[0]))
     return tuple(one for _, one in sorted(found, key=lambda t: t[0])[:count])
 
@@ -156,7 +159,9 @@ def directions(floor: Floor, fixed: float | None = None) -> list[float]:
             bins.append([float(turn[k]), float(length[k])])
     bins.sort(key=lambda b: (-round(b[1], 6), b[0]))
     main = bins[0][0]
-    if abs(math.cos(main - long_direction_rad(shapely.convex_hull(floor)))) < math.sqrt(0.5):
+    hull = floor.convex_hull
+    assert isinstance(hull, Polygon)
+    if abs(math.cos(main - long_direction_rad(hull))) < math.sqrt(0.5):
         main += math.pi / 2  # along the long side first
     if bins[0][1] >= 0.8 * length.sum():
         return [main, main + math.pi / 2]
@@ -167,7 +172,15 @@ def directions(floor: Floor, fixed: float | None = None) -> list[float]:
     return out
 
 
-def _share(pieces, exits, barriers, wishes, frame, target_m2):  # type: ignore[no-untyped-def]
+def _share(
+    pieces: Sequence[Piece],
+    exits: Sequence[BaseGeometry],
+    barriers: BaseGeometry | None,
+    wishes: Wishes,
+    frame: Frame,
+    target_m2: float,
+) -> list[Share]:
+    """Order the pieces and cut along them."""
     floors = [p.floor for p in pieces]
     i, j, edges = contacts(floors, barriers)
     runs = longest_run(edges)
@@ -180,12 +193,19 @@ def _share(pieces, exits, barriers, wishes, frame, target_m2):  # type: ignore[n
             graph[a].add(b)
             graph[b].add(a)
     doors = _doors(floors, exits, wishes.passage_m)
-    start = None if wishes.start is None else into(wishes.start, frame)
+    start = None if wishes.start is None else into(wishes.start, frame).centroid
     order = order_pieces(pieces, graph, doors, start)
     return cut_along(pieces, order, near, target_m2)
 
 
-def _ordered(shares, exits, barriers, wishes, target_m2):  # type: ignore[no-untyped-def]
+def _ordered(
+    shares: Sequence[Share],
+    exits: Sequence[BaseGeometry],
+    barriers: BaseGeometry | None,
+    wishes: Wishes,
+    target_m2: float,
+) -> list[Cell]:
+    """Cells with their numbers; the way out stays bare."""
     shapes = [s.outline for s in shares]
     i, j, edges = contacts(shapes, barriers)
     runs = longest_run(edges)
@@ -197,7 +217,7 @@ def _ordered(shares, exits, barriers, wishes, target_m2):  # type: ignore[no-unt
     return [
         Cell(
             number=n,
-            outline=shares[k].outline,
+            outline=only_areas(shares[k].outline),
             plan_m2=shares[k].outline.area,
             kits=shares[k].outline.area / target_m2,
             full=shares[k].full,
@@ -207,7 +227,10 @@ def _ordered(shares, exits, barriers, wishes, target_m2):  # type: ignore[no-unt
     ]
 
 
-def _doors(shapes, exits, passage_m):  # type: ignore[no-untyped-def]
+def _doors(
+    shapes: Sequence[BaseGeometry], exits: Sequence[BaseGeometry], passage_m: float
+) -> list[int]:
+    """Shapes at an exit."""
     array = np.array(shapes, dtype=object)
     out: set[int] = set()
     for e in exits:
@@ -232,11 +255,7 @@ def _apart(shares: Sequence[Share]) -> list[Share]:
     return out
 
 
-def _areas(geometry) -> Floor:  # type: ignore[no-untyped-def]
-    return only_areas(geometry)
-
-
-def _barriers(wishes: Wishes, frame):  # type: ignore[no-untyped-def]
+def _barriers(wishes: Wishes, frame: Frame) -> BaseGeometry | None:
     if not wishes.no_go:
         return None
     return shapely.union_all([into(g, frame).buffer(0.05) for g in wishes.no_go])

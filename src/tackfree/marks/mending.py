@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -63,7 +64,10 @@ def _graph(shares: Sequence[Share]) -> list[list[tuple[int, float]]]:
 
 
 def _pass_through(
-    shares: Sequence[Share], graph: Sequence[Sequence[tuple[int, float]]], scrap: int, target_m2: float
+    shares: Sequence[Share],
+    graph: Sequence[Sequence[tuple[int, float]]],
+    scrap: int,
+    target_m2: float,
 ) -> list[Share] | None:
     """Give the scrap away along the shortest way to a part kit with room for it."""
     area = shares[scrap].area_m2
@@ -100,7 +104,7 @@ def _along(
 ) -> list[Share] | None:
     moved: BaseGeometry = shares[way[0]].outline
     new: dict[int, Share] = {}
-    for k, ahead in zip(way[1:-1], way[2:], strict=True):
+    for k, ahead in pairwise(way[1:]):
         whole = union(shares[k].outline, moved)
         cut = _give(whole, shares[ahead].outline, area_m2) if isinstance(whole, Polygon) else None
         if cut is None:
@@ -117,9 +121,7 @@ def _along(
     return [new.get(k, s) for k, s in enumerate(shares) if k != way[0]]
 
 
-def _give(
-    whole: Polygon, ahead: BaseGeometry, area_m2: float
-) -> tuple[Polygon, Polygon] | None:
+def _give(whole: Polygon, ahead: BaseGeometry, area_m2: float) -> tuple[Polygon, Polygon] | None:
     """Cut ``area_m2`` off the side of an outline that touches the next one."""
     _, _, edges = contacts([whole, ahead])
     if not len(edges):

@@ -96,7 +96,8 @@ def never_trapped(
         if not ready:
             left = sorted(set(range(planned)) - done)
             widest = max(
-                left, key=lambda i: (max((w for j, w in touch[i].items() if j in done), default=0.0), i)
+                left,
+                key=lambda i: (max((w for j, w in touch[i].items() if j in done), default=0.0), i),
             )
             heapq.heappush(ready, -widest)
             queued.add(widest)

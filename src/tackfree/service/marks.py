@@ -64,9 +64,7 @@ def marks_of(made: Pipeline) -> tuple[Marks, ...]:
     ways: dict[str, float] = {}
     for line in made.materials.coats:
         way = ways.get(line.section_id)
-        out.append(
-            lay_marks(made, line.section_id, line.coat_id, direction_rad=way, search=False)
-        )
+        out.append(lay_marks(made, line.section_id, line.coat_id, direction_rad=way, search=False))
         if out[-1].parts:
             ways.setdefault(line.section_id, out[-1].parts[0].direction_rad)
     return tuple(out)

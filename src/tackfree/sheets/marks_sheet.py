@@ -165,7 +165,12 @@ def lines_of(sheet: MarksSheet) -> list[dict[str, str]]:
         for line in chalk_lines(part, step_of(sheet.system)):
             a, b = line.cells[0] + shift, line.cells[1] + shift
             if a in known or b in known:
-                out.append({"cells": f"{min(a, b)}{' | ' if line.across else '–'}{max(a, b)}", **_ends(line, sheet.system)})
+                out.append(
+                    {
+                        "cells": f"{min(a, b)}{' | ' if line.across else '–'}{max(a, b)}",
+                        **_ends(line, sheet.system),
+                    }
+                )
         shift += len(part.cells)
     return out
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import shapely
 from shapely import Point
@@ -89,16 +90,16 @@ def marks_svg(
 
 def _inside(cell: Cell) -> Point:
     largest = max(shapely.get_parts(cell.outline), key=lambda p: (p.area, p.bounds))
-    return largest.centroid if largest.contains(largest.centroid) else (
-        largest.representative_point()
-    )  # fmt: skip
+    centre: Point = largest.centroid
+    inside: Point = largest.representative_point()
+    return centre if largest.contains(centre) else inside
 
 
 def _walk(cells: Sequence[Cell], frame: Frame, pen: Pen) -> list[str]:
     """The way from cell to cell, with a head on each step."""
     at = [frame.at(p.x, p.y) for p in map(_inside, cells)]
     out = []
-    for (ax, ay), (bx, by) in zip(at[:-1], at[1:], strict=True):
+    for (ax, ay), (bx, by) in pairwise(at):
         out.append(pen.line(ax, ay, bx, by, "accent", look.THIN))
         size = ((bx - ax) ** 2 + (by - ay) ** 2) ** 0.5
         if size < 12:
@@ -122,9 +123,7 @@ def _numbers(cells: Sequence[Cell], frame: Frame, pen: Pen) -> list[str]:
         room = min(box[2] - box[0], box[3] - box[1]) * frame.px_per_m
         size = max(min(14.0, 0.6 * room), 5.0)
         text = str(cell.number)
-        out.append(
-            pen.text(x, y + 0.36 * size, text, size, anchor="middle", bold=True, halo=True)
-        )
+        out.append(pen.text(x, y + 0.36 * size, text, size, anchor="middle", bold=True, halo=True))
     return out
 
 
