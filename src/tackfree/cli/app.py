@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from tackfree import __version__
-from tackfree.cli import ask, film, job, record, stages
+from tackfree.cli import ask, film, job, marks, record, stages
 from tackfree.cli.common import refuse, talk
 from tackfree.errors import ToolError
 
@@ -40,6 +40,7 @@ def root(
 
 app.add_typer(job.app, name="job")
 app.add_typer(ask.app, name="ask")
+app.add_typer(marks.app, name="marks")
 app.add_typer(record.app, name="record")
 app.add_typer(film.app, name="film")
 stages.add_to(app)

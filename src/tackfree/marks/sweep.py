@@ -196,6 +196,8 @@ def strips(
 
 def only_areas(geometry: shapely.Geometry) -> Polygon | MultiPolygon:
     """The polygons of a geometry; points and lines left by a cut are dropped."""
+    if isinstance(geometry, Polygon):
+        return geometry
     parts = [
         p
         for p in shapely.get_parts(geometry)

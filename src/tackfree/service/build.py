@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from tackfree.service import documents, papers
+from tackfree.service import marks as kit_marks
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.quote import write_quote
 from tackfree.service.save import RECEIPT, dumps, to_json, whole_folder, write_atomic
@@ -20,6 +21,7 @@ STAGES = (
     "take off",
     "cut sections",
     "materials",
+    "kit marks",
     "slab and air",
     "plan",
     "clocks",
@@ -111,6 +113,11 @@ def build(
             stage_file("sections", documents.sections(made))
         with work.stage("materials"):
             stage_file("materials", to_json(made.materials))
+        with work.stage("kit marks"):
+            laid = kit_marks.marks_of(made)
+            stage_file("marks", kit_marks.document(laid))
+            for name, svg in kit_marks.drawings(made, laid).items():
+                write(f"drawings/{name}.svg", svg)
         with work.stage("slab and air"):
             _ = made.climate
         with work.stage("plan"):

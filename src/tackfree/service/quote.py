@@ -9,8 +9,8 @@ from tackfree.buildup.types import Coat
 from tackfree.errors import InputError
 from tackfree.service.papers import system_of
 from tackfree.service.pipeline import Pipeline
-from tackfree.service.report import table
 from tackfree.service.save import to_json, write_atomic
+from tackfree.service.tables import table
 from tackfree.sheets.price_xlsx import PriceHeader, write_price
 from tackfree.sheets.proposal import Proposal, Scope, money, render_proposal
 from tackfree.units import show

@@ -10,9 +10,9 @@ from tackfree.buildup.types import Coat
 from tackfree.bundle.types import Job
 from tackfree.marks.pace import kit_pace
 from tackfree.service.pipeline import Pipeline
-from tackfree.service.report import table
 from tackfree.service.risk import kit_ranges
 from tackfree.service.save import to_json
+from tackfree.service.tables import table
 from tackfree.supply.sizes import Proposal, propose_sizes, shared_kits
 from tackfree.supply.types import CoatLine
 from tackfree.units import System, show
