@@ -30,6 +30,10 @@ S3 = (
 def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Pipeline]:
     folder = tmp_path_factory.mktemp("evidence") / "job"
     job.new(folder, demo=True)
+    sheet = folder / "buildups.toml"  # the figures below are for 25 mil, whatever the demo takes
+    text = sheet.read_text("utf-8")
+    assert 'wet_film = "32 mil"' in text
+    sheet.write_text(text.replace('wet_film = "32 mil"', 'wet_film = "25 mil"', 1), "utf-8")
     made = Pipeline.of(folder)
     assert made.materials.coats
     return folder, made

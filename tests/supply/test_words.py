@@ -26,5 +26,7 @@ def test_the_languages_hold_the_same_ids_and_values(language) -> None:
 def test_notes_and_reasons_end_as_sentences() -> None:
     for language in LANGUAGES:
         for name in ids(language):
-            if name.startswith(("marks.", "buildup.rule", "supply.note")):
+            if name.startswith(
+                ("marks.cut", "marks.group", "marks.pot-life", "buildup.rule", "supply.note")
+            ):
                 assert catalogue(language)[name].endswith("."), (language, name)
