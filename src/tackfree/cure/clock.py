@@ -358,46 +358,67 @@ def clock(
     ------
     Practice: minimum times stretch with cold, maximum times do not.
     """
-    if placed_to_utc_s < placed_from_utc_s:
+    return clocks(trace, sheet, ((placed_from_utc_s, placed_to_utc_s),))[0]
+
+
+def clocks(
+    trace: Trace, sheet: CureSheet, placed_utc_s: Sequence[tuple[float, float]]
+) -> tuple[Clock, ...]:
+    """The clocks of several placings of one coat over one surface; see :func:`clock`.
+
+    Parameters
+    ----------
+    placed_utc_s : sequence of (first kit, last kit)
+        Moments. [Unix s]
+    """
+    if any(last < first for first, last in placed_utc_s):
         raise InputError(
             "the last kit is placed before the first.",
             do="Check the two times and their dates.",
         )
+    ends = np.array([last for _, last in placed_utc_s], dtype=np.float64)
 
-    def both(points: tuple[Point, ...], traffic: bool) -> Ends:
-        return Ends(
-            careful_utc_s=_one(trace, sheet, points, placed_to_utc_s, CAREFUL, traffic),
-            hopeful_utc_s=_one(trace, sheet, points, placed_to_utc_s, HOPEFUL, traffic),
+    def both(points: tuple[Point, ...], traffic: bool) -> list[Ends]:
+        careful = _all(trace, sheet, points, ends, CAREFUL, traffic)
+        hopeful = _all(trace, sheet, points, ends, HOPEFUL, traffic)
+        return [
+            Ends(careful_utc_s=c, hopeful_utc_s=h) for c, h in zip(careful, hopeful, strict=True)
+        ]
+
+    tack_free, recoat_after = both(sheet.tack_free, False), both(sheet.recoat_after, False)
+    feet_after, cars_after = both(sheet.feet_after, True), both(sheet.cars_after, True)
+    out = []
+    for k, (first, last) in enumerate(placed_utc_s):
+        before = recoat_before_utc_s(trace, sheet, first)
+        out.append(
+            Clock(
+                placed_from_utc_s=first,
+                placed_to_utc_s=last,
+                tack_free=tack_free[k],
+                recoat_after=recoat_after[k],
+                recoat_before_utc_s=before,
+                better_before_utc_s=_better_before(trace, sheet, first, before),
+                feet_after=feet_after[k],
+                cars_after=cars_after[k],
+                stalled_h=_stalled_h(trace, sheet, first, recoat_after[k].careful_utc_s),
+            )
         )
-
-    recoat_after = both(sheet.recoat_after, False)
-    before = recoat_before_utc_s(trace, sheet, placed_from_utc_s)
-    return Clock(
-        placed_from_utc_s=placed_from_utc_s,
-        placed_to_utc_s=placed_to_utc_s,
-        tack_free=both(sheet.tack_free, False),
-        recoat_after=recoat_after,
-        recoat_before_utc_s=before,
-        better_before_utc_s=_better_before(trace, sheet, placed_from_utc_s, before),
-        feet_after=both(sheet.feet_after, True),
-        cars_after=both(sheet.cars_after, True),
-        stalled_h=_stalled_h(trace, sheet, placed_from_utc_s, recoat_after.careful_utc_s),
-    )
+    return tuple(out)
 
 
-def _one(
+def _all(
     trace: Trace,
     sheet: CureSheet,
     points: tuple[Point, ...],
-    since: float,
+    since: FloatArray,
     end: float,
     traffic: bool,
-) -> float | None:
+) -> list[float | None]:
     if not points:
-        return None
+        return [None] * len(since)
     toward = dose(trace, sheet, points, end=end, traffic=traffic)
-    found = float(reached_utc_s(toward, np.array([since]), end)[0])
-    return found if math.isfinite(found) else None
+    found = reached_utc_s(toward, since, end).tolist()
+    return [x if math.isfinite(x) else None for x in found]
 
 
 def recoat_before_utc_s(trace: Trace, sheet: CureSheet, first_utc_s: float) -> float | None:

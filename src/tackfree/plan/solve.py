@@ -29,7 +29,7 @@ def solve(
     *,
     stop: Callable[[], bool] | None = None,
     seed: int = 0,
-    deterministic_limit: float = 0.4,
+    deterministic_limit: float = 0.3,
     workers: int = 1,
     tries: int = 24,
 ) -> Plan:

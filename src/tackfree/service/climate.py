@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import fields
 from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -32,7 +33,7 @@ from tackfree.cure.clock import (
     CureSheet,
     Point,
     Trace,
-    clock,
+    clocks,
     dose,
     earliest_after,
 )
@@ -200,11 +201,21 @@ def clock_for(
     placed_to: datetime,
 ) -> Clock:
     """The clock of one coat placed between two moments (aware)."""
-    return clock(
+    return clocks_for(stage, job, exposure, coat, ((placed_from, placed_to),))[0]
+
+
+def clocks_for(
+    stage: ClimateStage,
+    job: Job,
+    exposure: Exposure,
+    coat: Coat,
+    placed: Sequence[tuple[datetime, datetime]],
+) -> tuple[Clock, ...]:
+    """The clocks of several placings of one coat, each between two moments (aware)."""
+    return clocks(
         trace_of(stage, job, exposure, coat),
         cure_sheet(_product(job, coat.product_id)),
-        placed_from_utc_s=placed_from.timestamp(),
-        placed_to_utc_s=placed_to.timestamp(),
+        [(first.timestamp(), last.timestamp()) for first, last in placed],
     )
 
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from tackfree.buildup.types import Coat
 from tackfree.bundle.types import Job
 from tackfree.climate.stage import ClimateStage
 from tackfree.cure.types import Clock
+from tackfree.deck.types import Exposure
 from tackfree.errors import NotFound
 from tackfree.marks.types import SectionStage
-from tackfree.plan.types import Plan, Problem
+from tackfree.plan.types import Placed, Plan, Problem
 from tackfree.service import climate
 
 
@@ -66,24 +69,31 @@ def clock_of(
 def clocks_of(
     job: Job, sections: SectionStage, stage: ClimateStage, problem: Problem, plan: Plan
 ) -> tuple[ClockLine, ...]:
-    """Every clock of a plan, in the order of placing."""
-    out = []
-    for p in sorted(plan.placed, key=lambda p: (p.start, p.section_id, p.step_id)):
-        section = next(s for s in sections.sections if s.id == p.section_id)
-        if p.step_id in {c.id for c in job.build_ups[section.build_up_id].coats}:
-            begin, end = (
-                datetime.fromtimestamp(problem.slot0_utc_s + s * problem.slot_s, UTC)
-                for s in (p.start, p.end)
+    """Every clock of a plan, in the order of placing.
+
+    Placings of one coat under one exposure are worked out together: they share the
+    slab's trace and the cure along it.
+    """
+
+    def moment(slot: int) -> datetime:
+        return datetime.fromtimestamp(problem.slot0_utc_s + slot * problem.slot_s, UTC)
+
+    known = {s.id: s for s in sections.sections}
+    alike: dict[tuple[Exposure, Coat], list[Placed]] = defaultdict(list)
+    for p in plan.placed:
+        section = known[p.section_id]
+        coats = job.build_ups[section.build_up_id].coats
+        coat = next((c for c in coats if c.id == p.step_id), None)
+        if coat is not None:
+            alike[section.exposure, coat].append(p)
+    found: dict[str, ClockLine] = {}
+    for (exposure, coat), group in alike.items():
+        spans = [(moment(p.start), moment(p.end)) for p in group]
+        for p, clock in zip(
+            group, climate.clocks_for(stage, job, exposure, coat, spans), strict=True
+        ):
+            found[p.task_id] = ClockLine(
+                section_id=p.section_id, coat_id=coat.id, product_id=coat.product_id, clock=clock
             )
-            out.append(
-                clock_of(
-                    job,
-                    sections,
-                    stage,
-                    section_id=p.section_id,
-                    coat_id=p.step_id,
-                    placed_from=begin,
-                    placed_to=end,
-                )
-            )
-    return tuple(out)
+    order = sorted(plan.placed, key=lambda p: (p.start, p.section_id, p.step_id))
+    return tuple(found[p.task_id] for p in order if p.task_id in found)

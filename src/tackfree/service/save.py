@@ -52,7 +52,8 @@ def to_json(thing: Any) -> Any:
     if isinstance(thing, BaseGeometry):
         return to_json(shapely.geometry.mapping(shapely.set_precision(thing, 1e-6)))
     if isinstance(thing, np.ndarray):
-        return [to_json(v) for v in thing.tolist()]
+        plain = thing.dtype.kind in "iu" or (thing.dtype.kind == "f" and np.isfinite(thing).all())
+        return thing.tolist() if plain else [to_json(v) for v in thing.tolist()]
     if isinstance(thing, (date, datetime, time)):
         return thing.isoformat()
     if dataclasses.is_dataclass(thing) and not isinstance(thing, type):
@@ -60,6 +61,8 @@ def to_json(thing: Any) -> Any:
     if isinstance(thing, Mapping):
         return {str(to_json(k)): to_json(v) for k, v in thing.items()}
     if isinstance(thing, (list, tuple)):
+        if all(type(v) is int for v in thing):
+            return list(thing)
         return [to_json(v) for v in thing]
     if isinstance(thing, (set, frozenset)):
         return sorted(to_json(v) for v in thing)

@@ -384,9 +384,7 @@ def _sums(
         total.append(f"SUMIFS({table.all(volume)},{mine},{product})")
         pieces.append(f"SUMIFS({table.all(count)},{mine},{product})")
         bought.append(f"SUMPRODUCT(({mine}={product})*{table.all(count)}*{table.all(size)})")
-    metered = next(
-        (c for c in coats.lines if c.product_id == line.product_id and c.metered), None
-    )
+    metered = next((c for c in coats.lines if c.product_id == line.product_id and c.metered), None)
     if metered is not None:
         # Metered by ratio: packages are whole for the job, not in each section.
         kit = coats.w.number(metered.kit_l, "volume")
