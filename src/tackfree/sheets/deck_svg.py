@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 from shapely import LineString, Point, Polygon, unary_union
@@ -249,6 +250,7 @@ def _below(bounds: Box, type_px: float) -> float:
     return bounds.y + bounds.h + _skirt(bounds, type_px) * type_px
 
 
+@lru_cache(maxsize=8192)
 def _to_px(geometry: BaseGeometry, frame: Frame) -> BaseGeometry:
     k = frame.px_per_m
     dx, dy = frame.left - frame.x0_m * k, frame.top + frame.y1_m * k

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from shapely import LinearRing, LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry, BaseMultipartGeometry
@@ -192,6 +193,7 @@ class Pen:
         return f'fill="url(#{self.hatch_id(word)})"'
 
 
+@lru_cache(maxsize=8192)  # sixty sheets draw the same three decks
 def path_d(geometry: BaseGeometry, frame: Frame) -> str:
     """Path data of any geometry but points, rings closed, holes included."""
     parts: list[str] = []
