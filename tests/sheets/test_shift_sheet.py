@@ -13,7 +13,7 @@ from tests.sheets import made_job as mj
 
 from tackfree.deck.types import PostTensioned
 from tackfree.plan.types import Placed
-from tackfree.service.shift import ShiftClimate, build_shift_sheets
+from tackfree.service.shift import ShiftClimate, shift_sheets
 from tackfree.sheets.shift_sheet import page, render_pdf
 from tackfree.sheets.shift_types import ShiftSheet
 
@@ -31,7 +31,7 @@ def sheets(languages: tuple[str, ...] = ("en", "es"), **more: object) -> list[Sh
         "clocks": mj.clocks(),
         "revision": "3",
     }
-    return build_shift_sheets(**{**arguments, **more})  # type: ignore[arg-type]
+    return list(shift_sheets(**{**arguments, **more}))  # type: ignore[arg-type]
 
 
 def tonight(**more: object) -> ShiftSheet:

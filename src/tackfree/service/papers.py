@@ -20,7 +20,8 @@ from tackfree.plan.types import Stage
 from tackfree.service import climate as climates
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import dumps
-from tackfree.service.shift import ShiftClimate, build_shift_sheets
+from tackfree.service.shift import ShiftClimate
+from tackfree.service.shift import shift_sheets as sheets_of
 from tackfree.sheets.deck_svg import Corner, deck_svg, plan_svg
 from tackfree.sheets.ics import plan_calendar
 from tackfree.sheets.order_xlsx import OrderHeader, write_order
@@ -152,7 +153,7 @@ def _dark_spans(made: Pipeline) -> tuple[tuple[float, float], ...]:
 
 def shift_sheets(made: Pipeline, on: date | None = None) -> dict[str, bytes]:
     """Every shift sheet as PDF, by name: date, shift, deck, crew."""
-    sheets = build_shift_sheets(
+    sheets = sheets_of(
         made.job,
         made.drawings.decks,
         made.sections.sections,
@@ -164,10 +165,10 @@ def shift_sheets(made: Pipeline, on: date | None = None) -> dict[str, bytes]:
         revision=revision(made),
         on=on,
     )
-    # Typesetting runs outside the interpreter's lock: two at a time are half as long.
+    # Typesetting runs outside the interpreter's lock, beside the making of the next sheet.
     with ThreadPoolExecutor(max_workers=2) as typesetters:
-        pages = typesetters.map(render_pdf, sheets)
-        return {s.name: pdf for s, pdf in zip(sheets, pages, strict=True)}
+        pages = [(s.name, typesetters.submit(render_pdf, s)) for s in sheets]
+        return {name: page.result() for name, page in pages}
 
 
 def revision(made: Pipeline) -> str:

@@ -7,7 +7,7 @@ climate as arrays and callables. Nothing here reads a file or a clock.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -49,7 +49,7 @@ class ShiftClimate:
     dark: tuple[tuple[float, float], ...] = ()
 
 
-def build_shift_sheets(
+def shift_sheets(
     job: Job,
     decks: Sequence[Deck],
     sections: Sequence[Section],
@@ -62,8 +62,8 @@ def build_shift_sheets(
     revision: str = "1",
     on: date | None = None,
     languages: tuple[str, ...] | None = None,
-) -> list[ShiftSheet]:
-    """One sheet for every shift, deck and crew that has work.
+) -> Iterator[ShiftSheet]:
+    """One sheet for every shift, deck and crew that has work, one after the other.
 
     Parameters
     ----------
@@ -79,9 +79,9 @@ def build_shift_sheets(
     languages : tuple, optional
         Sheet languages in order; the job's own otherwise.
 
-    Returns
-    -------
-    list of ShiftSheet
+    Yields
+    ------
+    ShiftSheet
         By date, shift, deck, crew.
     """
     maker = _Maker(
@@ -100,7 +100,6 @@ def build_shift_sheets(
         languages=languages or job.languages or ("en",),
     )
     crews = {c.id: c for c in problem.crews}
-    out = []
     for span in sorted(problem.shifts, key=lambda s: (s.begin, s.shift_id)):
         if on is not None and span.on != on:
             continue
@@ -118,8 +117,7 @@ def build_shift_sheets(
                 ]
                 if mine:
                     mine.sort(key=lambda p: (p.start, p.section_id, p.step_id))
-                    out.append(maker.sheet(span, deck, crews[crew_id], mine))
-    return out
+                    yield maker.sheet(span, deck, crews[crew_id], mine)
 
 
 @dataclass(frozen=True, kw_only=True)
