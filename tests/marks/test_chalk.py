@@ -38,19 +38,23 @@ def rebuilt(layout, floor, step_m):
     return found
 
 
-# practice: 0.13 % was the worst of a 10 by 27 ft cell at 1/8 in; lanes of 8 ft, as the L
-# has them, feel the same rounding more.
+# practice: 0.13 % was the worst of a 10 by 27 ft cell at 1/8 in; 0.15 % is what we promise.
+NARROW = "0.164 %: lanes of 8 ft feel the rounding more; lane lines are not snapped to the tape yet"
+
+
 @pytest.mark.parametrize(
-    ("name", "most"), [("rectangle", 0.0015), ("twelve columns", 0.0015), ("L", 0.0017)]
-)
-def test_a_tape_rebuilds_every_cell(name, most):
+    "name",
+    ["rectangle", "twelve columns",
+     pytest.param("L", marks=pytest.mark.xfail(strict=True, reason=NARROW))],
+)  # fmt: skip
+def test_a_tape_rebuilds_every_cell(name):
     floor, exit = DECKS[name]
     deck = metres(floor)
     wishes = Wishes(exits=(Point(exit[0] * FT, exit[1] * FT),))
     one = lay(deck, target_m2=KIT_M2, wishes=wishes, direction_rad=0.0)
     found = rebuilt(one, deck, EIGHTH_INCH_M)
     worst = max(abs(found[c.number] - c.plan_m2) / KIT_M2 for c in one.cells)
-    assert worst <= most
+    assert worst <= 0.0015
     assert worst > 0  # rounding does move marks
 
 
