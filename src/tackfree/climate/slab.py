@@ -225,6 +225,20 @@ def slab_trace(
     return SlabTrace(surface_c=surface, top_c=top)
 
 
+def compile_kernels() -> None:
+    """Compile the march once, so that a first job does not wait for it (setup calls this)."""
+    calm = np.full(72, 10.0)
+    nothing = np.zeros(72)
+    slab_trace(
+        WeatherSeries(
+            start_utc_s=0, step_s=3600, air_c=calm, dew_c=nothing, rh=nothing + 0.5,
+            wind_m_s=nothing, ghi_w_m2=nothing, dni_w_m2=nothing, dhi_w_m2=nothing, cloud=nothing,
+            rain_mm=nothing, pressure_pa=nothing + 101325, longwave_w_m2=nothing + 300,
+        ),
+        [SlabCase.of(Exposure.OPEN_SKY)],
+    )  # fmt: skip
+
+
 def _needs(case: SlabCase) -> tuple[str, ...]:
     """The columns without which this case is unknown."""
     needs = ["air"]

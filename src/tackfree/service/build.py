@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -21,8 +22,8 @@ STAGES = (
     "take off",
     "cut sections",
     "materials",
-    "kit marks",
     "slab and air",
+    "kit marks",
     "plan",
     "clocks",
     "drawings",
@@ -113,16 +114,20 @@ def build(
             stage_file("sections", documents.sections(made))
         with work.stage("materials"):
             stage_file("materials", to_json(made.materials))
-        with work.stage("kit marks"):
-            laid = kit_marks.marks_of(made)
-            stage_file("marks", kit_marks.document(laid))
-            for name, svg in kit_marks.drawings(made, laid).items():
-                write(f"drawings/{name}.svg", svg)
         with work.stage("slab and air"):
-            _ = made.climate
-        with work.stage("plan"):
-            stage_file("plan", documents.plan(made))
-            stage_file("climate", documents.climate(made))
+            _ = made.problem
+        # The solver runs outside the interpreter's lock, beside the cutting of marks.
+        with ThreadPoolExecutor(max_workers=1) as solver:
+            planned = solver.submit(lambda: made.plan)
+            with work.stage("kit marks"):
+                laid = kit_marks.marks_of(made)
+                stage_file("marks", kit_marks.document(laid))
+                for name, svg in kit_marks.drawings(made, laid).items():
+                    write(f"drawings/{name}.svg", svg)
+            with work.stage("plan"):
+                _ = planned.result()
+                stage_file("plan", documents.plan(made))
+                stage_file("climate", documents.climate(made))
         with work.stage("clocks"):
             stage_file("clocks", documents.clocks(made))
         with work.stage("drawings"):
