@@ -83,3 +83,12 @@ def test_every_command_ends_with_a_line_to_paste() -> None:
         assert epilog.startswith("Try: tackfree "), path
 
     walk(typer.main.get_command(app), "tackfree")
+
+
+def test_outlines_that_would_disagree_with_the_report_are_refused(tmp_path: Path) -> None:
+    out = tmp_path / "deck.geojson"
+    for extra in (("--use-both",), ("--part", "1")):
+        done = tool("deck", "read", ROOT / "demo/job/decks/P1.dxf", *extra, "--out", out)
+        assert done.returncode == 1
+        assert "--out" in done.stderr
+        assert not out.exists()

@@ -48,8 +48,15 @@ def read(
     json: Json = False,
 ) -> None:
     """Layers, what they enclose, what speaks for which unit; no areas without a unit."""
+    from tackfree.errors import InputError
     from tackfree.service import drawing
 
+    if out and (use_both or part is not None):
+        raise InputError(
+            "outlines are written of a whole sheet at one scale only.",
+            where="--out",
+            do="Leave out --part and --use-both, or leave out --out.",
+        )
     report, faults = drawing.read_drawing(
         file, unit=unit, page=page, measured=measured or (), use_both=use_both, part=part
     )

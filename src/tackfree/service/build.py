@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from tackfree import __version__
 from tackfree.service import documents, papers
 from tackfree.service import marks as kit_marks
 from tackfree.service.pipeline import Pipeline
@@ -149,7 +150,7 @@ def build(
         files = sorted(p.relative_to(fresh).as_posix() for p in fresh.rglob("*") if p.is_file())
         receipt = {
             "schema": "tackfree.run/1",
-            "tool": documents.summary(made)["tool"],
+            "tool": f"tackfree {__version__}",
             "bundle": bundle.name,
             "seconds": work.seconds,
             "total_seconds": total,

@@ -6,14 +6,11 @@ in as JSON, so that nothing typed can be read as markup.
 
 from __future__ import annotations
 
-import json
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from importlib import resources
 from typing import Any
 
-import typst
 from shapely import Point
 
 from tackfree.marks.cell_types import Cell, Layout
@@ -21,7 +18,7 @@ from tackfree.marks.chalk import EIGHTH_INCH_M, ChalkLine, chalk_lines, corner_o
 from tackfree.marks.lanes import out_of
 from tackfree.sheets import look
 from tackfree.sheets.marks_svg import MarkedFloor, marks_svg
-from tackfree.sheets.shift_sheet import SheetError, printable
+from tackfree.sheets.typeset import typeset
 from tackfree.units import System, show
 from tackfree.units.show import feet_and_inches
 from tackfree.words import say
@@ -61,27 +58,12 @@ def render_marks_pdf(sheet: MarksSheet) -> bytes:
     SheetError
         If the setter warns of anything (a missing font, a missing text).
     """
-    assets = resources.files("tackfree")
-    with (
-        resources.as_file(assets / "assets" / "fonts") as fonts,
-        resources.as_file(assets / "sheets" / "typst") as templates,
-    ):
-        pdf, warnings = typst.compile_with_warnings(
-            str(templates / "marks.typ"),
-            root=str(templates),
-            font_paths=[str(fonts)],
-            ignore_system_fonts=True,
-            sys_inputs={"data": printable(json.dumps(page(sheet), ensure_ascii=False))},
-            pdf_standards=["a-3a", "ua-1"],
-            timestamp=sheet.made_utc_s,
-        )
-    if warnings:
-        raise SheetError(
-            "; ".join(str(w.message) for w in warnings),
-            where=f"marks sheet {sheet.section_id} {sheet.coat_id}",
-            do="Tell whoever keeps the templates: a sheet with a doubt is not printed.",
-        )
-    return bytes(pdf)
+    return typeset(
+        "marks",
+        page(sheet),
+        made_utc_s=sheet.made_utc_s,
+        where=f"marks sheet {sheet.section_id} {sheet.coat_id}",
+    )
 
 
 def page(sheet: MarksSheet) -> dict[str, Any]:

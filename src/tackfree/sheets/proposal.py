@@ -6,16 +6,12 @@ company's own text blocks come as plain paragraphs.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from importlib import resources
 from typing import Any
 
-import typst
-
 from tackfree.sheets import look
-from tackfree.sheets.shift_sheet import SheetError, printable
+from tackfree.sheets.typeset import typeset
 from tackfree.supply.price_types import Price
 from tackfree.words import say
 
@@ -59,27 +55,9 @@ def render_proposal(proposal: Proposal) -> bytes:
     SheetError
         If the setter warns of anything.
     """
-    assets = resources.files("tackfree")
-    with (
-        resources.as_file(assets / "assets" / "fonts") as fonts,
-        resources.as_file(assets / "sheets" / "typst") as templates,
-    ):
-        pdf, warnings = typst.compile_with_warnings(
-            str(templates / "proposal.typ"),
-            root=str(templates),
-            font_paths=[str(fonts)],
-            ignore_system_fonts=True,
-            sys_inputs={"data": printable(json.dumps(proposal_page(proposal), ensure_ascii=False))},
-            pdf_standards=["a-3a", "ua-1"],
-            timestamp=proposal.made_utc_s,
-        )
-    if warnings:
-        raise SheetError(
-            "; ".join(str(w.message) for w in warnings),
-            where="proposal",
-            do="The fonts and the template ship with the package; install it again.",
-        )
-    return bytes(pdf)
+    return typeset(
+        "proposal", proposal_page(proposal), made_utc_s=proposal.made_utc_s, where="proposal"
+    )
 
 
 def money(value: Any, currency: str, language: str) -> str:

@@ -6,19 +6,13 @@ that nothing a user typed can be read as markup.
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Callable, Sequence
-from functools import cache
-from importlib import resources
 from typing import Any
 
-import typst
-from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
-
-from tackfree.errors import ToolError
 from tackfree.sheets import look
 from tackfree.sheets.shift_types import Said, ShiftRow, ShiftSheet
+from tackfree.sheets.typeset import typeset
 from tackfree.words import say
 
 ROOMY = 2  # with more placements the checks stand overleaf
@@ -51,10 +45,6 @@ def _kits(row: ShiftRow) -> str:
     return f"{row.kits} × {row.product}" if row.kits.isdigit() else row.kits
 
 
-class SheetError(ToolError):
-    """A sheet that cannot be set without a doubt."""
-
-
 def render_pdf(sheet: ShiftSheet) -> bytes:
     """The sheet as one PDF: a page to pin up, cautions and mixing overleaf.
 
@@ -63,50 +53,9 @@ def render_pdf(sheet: ShiftSheet) -> bytes:
     SheetError
         If the setter warns of anything (a missing font, a missing text).
     """
-    assets = resources.files("tackfree")
-    with (
-        resources.as_file(assets / "assets" / "fonts") as fonts,
-        resources.as_file(assets / "sheets" / "typst") as templates,
-    ):
-        pdf, warnings = typst.compile_with_warnings(
-            str(templates / "shift.typ"),
-            root=str(templates),
-            font_paths=[str(fonts)],
-            ignore_system_fonts=True,
-            sys_inputs={"data": printable(json.dumps(page(sheet), ensure_ascii=False))},
-            pdf_standards=["a-3a", "ua-1"],
-            timestamp=sheet.made_utc_s,
-        )
-    if warnings:
-        raise SheetError(
-            "; ".join(str(w.message) for w in warnings),
-            where=f"shift sheet {sheet.name}",
-            do="Tell whoever keeps the templates: a sheet with a doubt is not printed.",
-        )
-    return bytes(pdf)
-
-
-def printable(text: str) -> str:
-    """Text with letters the packaged font lacks shown as a question mark.
-
-    The archive standard refuses a letter that cannot be drawn; a name in another
-    script must not keep a crew without its sheet.
-    """
-    known = _letters()
-    if set(text) <= known:
-        return text
-    return "".join(ch if ch in known or ch in "\n\t" else "?" for ch in text)
-
-
-@cache
-def _letters() -> frozenset[str]:
-    """Every letter that both weights of the packaged font can draw."""
-    found: list[set[int]] = []
-    for weight in ("Regular", "Bold"):
-        path = resources.files("tackfree") / "assets" / "fonts" / f"B612-{weight}.otf"
-        with resources.as_file(path) as file:
-            found.append(set(TTFont(file).getBestCmap()))
-    return frozenset(map(chr, found[0] & found[1]))
+    return typeset(
+        "shift", page(sheet), made_utc_s=sheet.made_utc_s, where=f"shift sheet {sheet.name}"
+    )
 
 
 def page(sheet: ShiftSheet) -> dict[str, Any]:

@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
-from importlib import resources
 
-import typst
-
-from tackfree.errors import ToolError
 from tackfree.sheets import look
-from tackfree.sheets.shift_sheet import printable
+from tackfree.sheets.typeset import typeset
 from tackfree.words import say
 
 WORDS = (
@@ -64,24 +59,4 @@ def walk_form_pdf(form: WalkForm) -> bytes:
         if form.invented
         else [],
     }
-    assets = resources.files("tackfree")
-    with (
-        resources.as_file(assets / "assets" / "fonts") as fonts,
-        resources.as_file(assets / "sheets" / "typst") as templates,
-    ):
-        pdf, warnings = typst.compile_with_warnings(
-            str(templates / "walk.typ"),
-            root=str(templates),
-            font_paths=[str(fonts)],
-            ignore_system_fonts=True,
-            sys_inputs={"data": printable(json.dumps(data, ensure_ascii=False))},
-            pdf_standards=["a-3a", "ua-1"],
-            timestamp=form.made_utc_s,
-        )
-    if warnings:
-        raise ToolError(
-            "; ".join(str(w.message) for w in warnings),
-            where=f"walk form {form.deck_id}",
-            do="Tell whoever keeps the templates: a sheet with a doubt is not printed.",
-        )
-    return bytes(pdf)
+    return typeset("walk", data, made_utc_s=form.made_utc_s, where=f"walk form {form.deck_id}")
