@@ -52,18 +52,29 @@ def test_all_faults_of_an_address_come_at_once(client: TestClient) -> None:
     assert {f["where"] for f in shape(answer)} == {"day", "deck", "lang"}
 
 
+READING = {*PATHS.values(), "/files/{name:path}", "/static/{name}"}
+
+
 @pytest.mark.parametrize("method", ["POST", "PUT", "PATCH", "DELETE"])
-def test_no_route_takes_anything(client: TestClient, method: str) -> None:
-    routes = [r.path for r in client.app.routes if isinstance(r, Route)]
-    assert set(PATHS.values()) <= set(routes)
-    for path in routes:
+def test_no_reading_page_takes_anything(client: TestClient, method: str) -> None:
+    assert {r.path for r in client.app.routes if isinstance(r, Route)} >= READING
+    for path in READING:
         path = path.replace("{name:path}", "order.xlsx").replace("{name}", "look.css")
-        answer = client.request(
-            method, path, content=b"\xff{", headers={"accept": "application/json"}
-        )
+        own = {"accept": "application/json", "origin": "http://127.0.0.1"}
+        answer = client.request(method, path, content=b"\xff{", headers=own)
         assert answer.status_code == 405
         assert answer.headers["allow"] == "GET, HEAD"
         shape(answer)
+
+
+@pytest.mark.parametrize(
+    "origin", [None, "http://elsewhere.example", "null", "http://127.0.0.1:99"]
+)
+def test_a_page_of_another_site_changes_nothing(client: TestClient, origin: str | None) -> None:
+    headers = {"accept": "application/json"} | ({"origin": origin} if origin else {})
+    answer = client.post("/", content=b"{}", headers=headers)
+    assert answer.status_code == 403
+    assert shape(answer)[0]["where"] == "Origin"
 
 
 @pytest.mark.parametrize(

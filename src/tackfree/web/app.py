@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import hashlib
 import logging
+import re
 from collections.abc import Awaitable, Callable
 from datetime import date, datetime
 from importlib import resources
 from pathlib import Path
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import uvicorn
-from fastapi import FastAPI
-from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
-from markupsafe import Markup
+from fastapi import APIRouter, FastAPI
+from jinja2 import Environment
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
@@ -22,16 +21,17 @@ from starlette.responses import FileResponse, JSONResponse, Response
 from tackfree import words
 from tackfree.errors import Fault, NotFound, ToolError
 from tackfree.service import pages
-from tackfree.service.pages import PAGES, Built, Reader
+from tackfree.service.pages import PAGES
 from tackfree.sheets import look
-from tackfree.web.asking import Taste, asked_of, taste_of
+from tackfree.web.asking import asked_of, taste_of
+from tackfree.web.site import PATHS, Site, templates
 
 log = logging.getLogger("tackfree.web")
 
 CSP = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; img-src 'self'; "
-    "connect-src 'self'; manifest-src 'self'; base-uri 'none'; form-action 'self'; "
-    "frame-ancestors 'none'"
+    "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; "
+    "img-src 'self' blob:; connect-src 'self'; worker-src 'self'; manifest-src 'self'; "
+    "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 )
 HEADERS = {
     "Content-Security-Policy": CSP,
@@ -41,7 +41,8 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
 }
-STATIC = {"tackfree.css": "text/css", "drawing.js": "text/javascript", "icon.svg": "image/svg+xml"}
+STATIC = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
+ASSET = re.compile(r"^[a-z0-9-]+\.[a-z]+$")
 FONTS = ("B612-Regular.otf", "B612-Bold.otf")
 MEDIA = {
     ".pdf": "application/pdf",
@@ -49,7 +50,8 @@ MEDIA = {
     ".ics": "text/calendar",
     ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
-PATHS = {"job": "/", **{s: f"/{s}" for s in pages.STAGES if s != "job"}}
+# Each room of the site with pages or an interface of its own: a router over the site.
+ROOMS: tuple[Callable[[Site], APIRouter], ...] = ()
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 
 
@@ -75,29 +77,17 @@ def create_app(
         The date at the job's place; an argument so that tests choose it.
     """
     app = FastAPI(title="Tackfree", docs_url=None, redoc_url=None, openapi_url=None)
-    templates = _templates()
-    shelf: dict[Any, Built] = {}
-
-    def built() -> Built:
-        mark = pages.signature(out)
-        if mark not in shelf:
-            fresh = pages.read_out(out)
-            shelf.clear()
-            shelf[mark] = fresh
-        return shelf[mark]
+    site = Site(out=out, bundle=bundle, today=today, templates=templates())
 
     def show(stage: str) -> Callable[[Request], Response]:
         def route(request: Request) -> Response:
-            found = built()
-            taste = taste_of(request, found.units)
+            found, reader = site.built(), site.reader(request)
             asked = asked_of(request)
-            reader = Reader(language=taste.lang, units=taste.units, zone=found.zone)
             page = PAGES[stage](found, reader, asked, today(found.zone), str(bundle or "BUNDLE"))
-            html = templates.get_template("page.html").render(
-                page=page, say=reader.say, taste=taste, here=_here(request), to=_to(request),
-                stages=[(s, PATHS[s], reader.say(f"stage.{s}")) for s in pages.STAGES],
+            return site.render(
+                request, "page.html", page=page,
+                title=page.title, job_id=page.job_id, stage=page.stage,
             )  # fmt: skip
-            return _keep(Response(html, media_type="text/html; charset=utf-8"), request, taste)
 
         return route
 
@@ -114,13 +104,18 @@ def create_app(
     def static(name: str) -> Response:
         if name == "look.css":
             return Response(_look(), media_type="text/css")
-        if name in STATIC:
-            return Response(_asset("tackfree.web", "static", name), media_type=STATIC[name])
+        kind = STATIC.get(Path(name).suffix)
+        if kind and ASSET.match(name):
+            found = resources.files("tackfree.web").joinpath("static", name)
+            if found.is_file():
+                return Response(found.read_bytes(), media_type=kind)
         if name in FONTS:
-            return Response(_asset("tackfree", "assets", "fonts", name), media_type="font/otf")
+            return Response(_font(name), media_type="font/otf")
         raise _no_page(name)
 
-    _fences(app, templates, hosts)
+    for room in ROOMS:
+        app.include_router(room(site))
+    _fences(app, site.templates, hosts)
     return app
 
 
@@ -177,6 +172,8 @@ def _fences(app: FastAPI, templates: Environment, hosts: tuple[str, ...]) -> Non
         host = request.headers.get("host", "").rsplit(":", 1)[0] or "?"
         if "*" not in hosts and host not in hosts:
             answer = refuse(request, 400, said(request, "bad-host", "Host", host=repr(host[:80])))
+        elif request.method not in ("GET", "HEAD") and not _from_here(request):
+            answer = refuse(request, 403, said(request, "other-site", "Origin"))
         else:
             try:
                 answer = await go_on(request)
@@ -188,6 +185,18 @@ def _fences(app: FastAPI, templates: Environment, hosts: tuple[str, ...]) -> Non
         answer.headers.setdefault("Cache-Control", "no-cache")
         answer.headers["Vary"] = "Accept, Accept-Language, Cookie"
         return await _tagged(request, answer)
+
+
+def _from_here(request: Request) -> bool:
+    """Whether a request that changes something comes from a page of ours, or bears a token.
+
+    A page of another site can make a browser send requests here, but not without
+    the name of that site in Origin, and not with a token it does not know.
+    """
+    origin = request.headers.get("origin")
+    if origin is None:
+        return "authorization" in request.headers
+    return origin.partition("://")[2] == request.headers.get("host", "")
 
 
 async def _tagged(request: Request, answer: Response) -> Response:
@@ -206,53 +215,6 @@ async def _tagged(request: Request, answer: Response) -> Response:
     if not same:
         fresh.raw_headers.append((b"content-length", str(len(body)).encode()))
     return fresh
-
-
-def _keep(answer: Response, request: Request, taste: Taste) -> Response:
-    """Remember what the address asked for, for the pages that follow."""
-    for name, value in (("lang", taste.lang), ("units", taste.units), ("ground", taste.ground)):
-        if request.query_params.get(name) == value:
-            answer.set_cookie(
-                f"tackfree-{name}", value, max_age=31_536_000, httponly=True, samesite="lax"
-            )
-    return answer
-
-
-def _here(request: Request) -> Callable[..., str]:
-    """Address of this page with some parameters changed; None drops one."""
-
-    def here(**changes: str | None) -> str:
-        return _to(request)(request.url.path, **changes)
-
-    return here
-
-
-def _to(request: Request) -> Callable[..., str]:
-    """Address of a page of ours, keeping the deck and day in view."""
-
-    def to(path: str, **changes: str | None) -> str:
-        kept: dict[str, str | None] = {
-            k: request.query_params.get(k) for k in ("deck", "day", "shift", "surface")
-        }
-        if path != request.url.path:
-            kept["shift"] = kept["surface"] = None
-        kept.update(changes)
-        url = request.url.replace(scheme="", netloc="", path=path, query="", fragment="")
-        return str(url.include_query_params(**{k: v for k, v in kept.items() if v}))
-
-    return to
-
-
-def _templates() -> Environment:
-    found = Environment(
-        loader=PackageLoader("tackfree.web", "templates"),
-        autoescape=select_autoescape(default=True, default_for_string=True),
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    found.filters["drawing"] = Markup  # cleaned by service.pages.drawing
-    return found
 
 
 def _look() -> str:
@@ -275,8 +237,8 @@ def _look() -> str:
     )
 
 
-def _asset(package: str, *names: str) -> bytes:
-    return resources.files(package).joinpath(*names).read_bytes()
+def _font(name: str) -> bytes:
+    return resources.files("tackfree").joinpath("assets", "fonts", name).read_bytes()
 
 
 def _no_page(name: str) -> HTTPException:

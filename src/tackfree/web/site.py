@@ -1,0 +1,112 @@
+"""The site that every room of the web app shares: what is built, and how a page is made."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import Response
+
+from tackfree.service import pages
+from tackfree.service.pages import Built, Reader
+from tackfree.web.asking import Taste, taste_of
+
+PATHS = {"job": "/", **{s: f"/{s}" for s in pages.STAGES if s != "job"}}
+
+
+@dataclass(kw_only=True)
+class Site:
+    """One output folder and its bundle, as the routers see them.
+
+    ``today`` gives the date at the job's place; ``shelf`` keeps the last build read.
+    """
+
+    out: Path
+    bundle: Path | None
+    today: Callable[[ZoneInfo], date]
+    templates: Environment
+    shelf: dict[Any, Built] = field(default_factory=dict)
+
+    def built(self) -> Built:
+        """The output folder, read again when it is rebuilt."""
+        mark = pages.signature(self.out)
+        if mark not in self.shelf:
+            fresh = pages.read_out(self.out)
+            self.shelf.clear()
+            self.shelf[mark] = fresh
+        return self.shelf[mark]
+
+    def reader(self, request: Request) -> Reader:
+        """Language, units and time zone of who reads."""
+        found = self.built()
+        taste = taste_of(request, found.units)
+        return Reader(language=taste.lang, units=taste.units, zone=found.zone)
+
+    def render(self, request: Request, template: str, **values: Any) -> Response:
+        """A page of ours; ``say``, ``taste``, ``here``, ``to`` and ``stages`` come with it.
+
+        A template that extends ``frame.html`` gets the masthead; it needs ``title``,
+        ``job_id`` and ``stage`` (the current one, or "").
+        """
+        taste = taste_of(request, self.built().units)
+        reader = self.reader(request)
+        html = self.templates.get_template(template).render(
+            say=reader.say, taste=taste, here=_here(request), to=_to(request),
+            stages=[(s, PATHS[s], reader.say(f"stage.{s}")) for s in pages.STAGES], **values,
+        )  # fmt: skip
+        return _keep(Response(html, media_type="text/html; charset=utf-8"), request, taste)
+
+
+def templates() -> Environment:
+    """The templates; undefined names are errors, everything is escaped."""
+    found = Environment(
+        loader=PackageLoader("tackfree.web", "templates"),
+        autoescape=select_autoescape(default=True, default_for_string=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    found.filters["drawing"] = Markup  # cleaned by service.pages.drawing
+    return found
+
+
+def _keep(answer: Response, request: Request, taste: Taste) -> Response:
+    """Remember what the address asked for, for the pages that follow."""
+    for name, value in (("lang", taste.lang), ("units", taste.units), ("ground", taste.ground)):
+        if request.query_params.get(name) == value:
+            answer.set_cookie(
+                f"tackfree-{name}", value, max_age=31_536_000, httponly=True, samesite="lax"
+            )
+    return answer
+
+
+def _here(request: Request) -> Callable[..., str]:
+    """Address of this page with some parameters changed; None drops one."""
+
+    def here(**changes: str | None) -> str:
+        return _to(request)(request.url.path, **changes)
+
+    return here
+
+
+def _to(request: Request) -> Callable[..., str]:
+    """Address of a page of ours, keeping the deck and day in view."""
+
+    def to(path: str, **changes: str | None) -> str:
+        kept: dict[str, str | None] = {
+            k: request.query_params.get(k) for k in ("deck", "day", "shift", "surface")
+        }
+        if path != request.url.path:
+            kept["shift"] = kept["surface"] = None
+        kept.update(changes)
+        url = request.url.replace(scheme="", netloc="", path=path, query="", fragment="")
+        return str(url.include_query_params(**{k: v for k, v in kept.items() if v}))
+
+    return to
