@@ -156,7 +156,7 @@ def test_reading_goes_on_after_a_position(record: Record, phone: Any) -> None:
 
 def test_a_batch_has_a_limit(record: Record, phone: Any) -> None:
     with pytest.raises(InputError, match="smaller batches"):
-        append_all(record, [phone.note() for _ in range(51)])
+        append_all(record, [phone.note() for _ in range(201)])
 
 
 @pytest.mark.parametrize("table", ["migration", "job", "revision", "entry", "held"])
