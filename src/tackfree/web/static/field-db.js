@@ -55,6 +55,12 @@ export async function device(db) {
   return found.id;
 }
 
+// The id that a team gave this phone; its entries begin a chain of their own.
+export async function adopt(db, id) {
+  await set(db, "device", { id, seq: 0, head: "" });
+  return id;
+}
+
 // Save drafts {kind, v, body, wall, zone, person, job, ms, skew_ms} with their photos, all or
 // none.
 export async function save(db, drafts, photos = []) {

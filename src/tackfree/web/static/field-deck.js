@@ -53,18 +53,19 @@ export function inside(polygons, x, y) {
 
 // The drawing of one section. `cells` [{n, outline}], `states` n -> done|next|open,
 // `dots` [{x, y, word}]. `ontap({cell, x, y})` in the deck's frame.
-export function drawing({ floor, cells, states, dots, label, cellLabel, ontap, upright }) {
+export function drawing({ floor, cells, states, dots, label, cellLabel, ontap, space }) {
   const every = floor.length ? floor : cells.flatMap((c) => c.outline);
   const [x0, y0, x1, y1] = bounds(every);
-  const turned = upright && (x1 - x0) > 1.25 * (y1 - y0);
-  // Turned by a quarter, a long section fills an upright phone.
+  // Turned by a quarter where the section fills its space better that way.
+  const fit = (w, h) => Math.min(space[0] / w, space[1] / h);
+  const turned = fit(y1 - y0, x1 - x0) > 1.15 * fit(x1 - x0, y1 - y0);
   const put = turned ? ([x, y]) => [y - y0, x - x0] : ([x, y]) => [x - x0, y1 - y];
   const back = turned ? ([a, b]) => [b + x0, a + y0] : ([a, b]) => [a + x0, y1 - b];
   const round = (p) => put(p).map((v) => Number(v.toFixed(3)));
   const [w, h] = turned ? [y1 - y0, x1 - x0] : [x1 - x0, y1 - y0];
   const edge = 0.03 * Math.max(w, h) + 0.2;
   const whole = { x: -edge, y: -edge, w: w + 2 * edge, h: h + 2 * edge };
-  let view = { ...whole };
+  let view = null; // {x, y, w, h} with the proportions of the box
 
   const picture = svg("svg", { class: "cells", role: "group", "aria-label": label, preserveAspectRatio: "xMidYMid meet" },
     svg("defs", {},
@@ -89,6 +90,8 @@ export function drawing({ floor, cells, states, dots, label, cellLabel, ontap, u
 
   const scale = () => Math.min(box.clientWidth / view.w, box.clientHeight / view.h) || 1;
   function draw() {
+    if (!box.clientWidth) return;
+    if (!view || Math.abs(view.h / view.w - box.clientHeight / box.clientWidth) > 1e-6) return show(view ?? fitted());
     picture.setAttribute("viewBox", `${view.x} ${view.y} ${view.w} ${view.h}`);
     picture.style.setProperty("--px", String(1 / scale()));
     const s = 1 / scale();
@@ -99,15 +102,22 @@ export function drawing({ floor, cells, states, dots, label, cellLabel, ontap, u
       cross.setAttribute("d", `M${cx} ${cy}m${-r} 0h${2 * r}m${-r} ${-r}v${2 * r}`);
     }
   }
+  const tall = () => box.clientHeight / box.clientWidth;
+  const fitted = () => {
+    const width = Math.max(whole.w, whole.h / tall());
+    return { x: whole.x + (whole.w - width) / 2, y: whole.y + (whole.h - width * tall()) / 2, w: width };
+  };
+  const limit = (width) => Math.min(fitted().w, Math.max(fitted().w / 24, width));
   const show = (v) => {
-    const width = Math.min(whole.w, Math.max(whole.w / 24, v.w));
-    const height = (width * whole.h) / whole.w;
-    const keep = (value, size, from, length) => Math.min(Math.max(value, from), from + length - size);
+    const width = limit(v.w);
+    const height = width * tall();
+    // A side that shows all of the drawing is centred; otherwise the view stays on it.
+    const keep = (value, size, from, length) => (size >= length ? from + (length - size) / 2 : Math.min(Math.max(value, from), from + length - size));
     view = { x: keep(v.x, width, whole.x, whole.w), y: keep(v.y, height, whole.y, whole.h), w: width, h: height };
     requestAnimationFrame(draw);
   };
   const zoom = (by, p = { x: view.x + view.w / 2, y: view.y + view.h / 2 }) => {
-    const width = Math.min(whole.w, Math.max(whole.w / 24, view.w / by));
+    const width = limit(view.w / by);
     const k = width / view.w;
     show({ x: p.x - (p.x - view.x) * k, y: p.y - (p.y - view.y) * k, w: width });
   };
@@ -166,8 +176,8 @@ export function drawing({ floor, cells, states, dots, label, cellLabel, ontap, u
   // Open near a cell, so that its number can be read and its outline hit.
   const near = (cell) => {
     const [a, b, c, d] = bounds(cell.outline.map((rings) => rings.map((r) => r.map(round))));
-    const width = Math.max(whole.w / 24, Math.max(c - a, ((d - b) * whole.w) / whole.h) * 5);
-    show({ x: (a + c) / 2 - width / 2, y: (b + d) / 2 - (width * whole.h) / whole.w / 2, w: width });
+    const width = limit(Math.max(c - a, (d - b) / tall()) * 2.8);
+    show({ x: (a + c) / 2 - width / 2, y: (b + d) / 2 - (width * tall()) / 2, w: width });
   };
-  return { box, zoom, all: () => show(whole), near, showsAt: (x, y) => { const [a, b] = put([x, y]); return new DOMPoint(a, b).matrixTransform(picture.getScreenCTM()); } };
+  return { box, zoom, all: () => show(fitted()), near };
 }

@@ -45,6 +45,7 @@ export function mixing(app, section, coat, cell) {
     bIn.setAttribute("aria-pressed", "true");
     bIn.textContent = say("b-in-at", { at: time.clock(begun.b_ms, app.zone) });
     save.disabled = false;
+    save.textContent = say("kit-mixed");
     tick();
   }, { "aria-pressed": "false", class: "big strong" });
   const start = button(say("mix-start"), () => {
@@ -52,7 +53,7 @@ export function mixing(app, section, coat, cell) {
     start.hidden = true;
     tick();
   });
-  const save = button(say("kit-mixed"), async () => {
+  const save = button(say("b-first"), async () => {
     const read = asked.read();
     if (!read) return;
     const from = begun.b_ms ?? begun.ms;
@@ -63,7 +64,7 @@ export function mixing(app, section, coat, cell) {
       ...(from ? { mixed_from: time.wall(from, app.zone), mixed_to: time.wall(Math.max(from, app.now()), app.zone) } : {}),
     };
     if (await app.save([{ kind: "batch", body }], say("saved-kit", { kit: body.kit }))) box.close();
-  });
+  }, { class: "big strong save" });
   save.disabled = true;
   function tick() {
     const minutes = product?.mix_minutes;

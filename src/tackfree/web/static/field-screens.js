@@ -159,7 +159,7 @@ export function deck(app) {
   const upcoming = next(coat.cells, have);
   const mode = app.where.mode ?? "kits";
   const draw = drawing({
-    floor: section.floor, cells: coat.cells, upright: innerWidth < 900,
+    floor: section.floor, cells: coat.cells, space: innerWidth < 900 ? [innerWidth, Math.max(240, 0.4 * innerHeight)] : [0.6 * innerWidth, innerHeight - 260],
     states: (n) => (have.placed.has(String(n)) ? "done" : n === upcoming?.n ? "next" : "open"),
     dots: have.readings.map((r) => ({ x: r.sent.body.x_m, y: r.sent.body.y_m, word: String(r.sent.body.wet_tooth ?? 0) })),
     label: say("deck-label", { section: section.id, coat: coatWord(coat.id) }),
@@ -184,12 +184,13 @@ export function deck(app) {
       cautions(coat.cautions, app.now(), app.zone))];
 }
 
+const kitsWord = (kits) => (kits.toFixed(2) === "1.00" ? say("kit-one") : say("kits-n", { n: Number(kits.toFixed(2)) }));
 const labelled = (id, node, word) => el("div", { class: "labelled" }, el("label", { for: id }, word), node);
 
 function nextKit(app, section, coat, have, upcoming) {
   if (!upcoming) return el("div", { class: "next" }, el("p", {}, coat.cells.length ? say("all-cells") : say("no-cells")), button(say("mix-kit"), () => mixing(app, section, coat, null)));
   return el("div", { class: "next" },
-    el("p", {}, el("b", {}, say("next-cell", { n: upcoming.n })), ` ${show(upcoming.m2, "area", app.units, app.comma)} · ${say("kits-n", { n: Number(upcoming.kits.toFixed(2)) })}`),
+    el("p", {}, el("b", {}, say("next-cell", { n: upcoming.n })), ` ${show(upcoming.m2, "area", app.units, app.comma)} · ${kitsWord(upcoming.kits)}`),
     el("div", { class: "pair" },
       button(say("mix-kit"), () => mixing(app, section, coat, upcoming)),
       button(say("spread-cell", { n: upcoming.n }), () => through(app, section, coat, upcoming.n), { class: "big strong" })));
@@ -211,7 +212,7 @@ function counts(app, section, coat, have) {
   const film = (v) => show(v, "film", app.units, app.comma);
   return el("div", { class: "counts" },
     el("p", {}, say("kits-left", { mixed: l.mixed, of: coat.kits, left: l.kits, area: show(l.area_m2, "area", app.units, app.comma) }),
-      l.need > l.kits + 0.05 && coat.cells.length ? el("b", {}, ` ${say("kits-short", { need: l.need.toFixed(1), left: l.kits })}`) : ""),
+      l.need > l.kits + l.open + 0.05 && coat.cells.length ? el("b", {}, ` ${say("kits-short", { need: l.need.toFixed(1), left: l.kits + l.open })}`) : ""),
     coat.bags ? el("p", {}, say("bags-thrown", { bags: have.bags, of: coat.bags })) : null,
     b && el("p", {}, say("film-by-volume", { film: film(b.film_um), wanted: film(b.wanted_um) }),
       b.short ? el("b", {}, ` ${say("film-short")}`) : ""),
@@ -241,7 +242,7 @@ function cellSheet(app, section, coat, cell) {
   const done = have.placed.get(String(cell.n));
   const before = coat.cells.filter((c) => c.n < cell.n && !have.placed.has(String(c.n)));
   const box = sheet(`${say("cell-n", { n: cell.n })} · ${coatWord(coat.id)}`, [
-    el("p", {}, `${show(cell.m2, "area", app.units, app.comma)} · ${say("kits-n", { n: Number(cell.kits.toFixed(2)) })}`),
+    el("p", {}, `${show(cell.m2, "area", app.units, app.comma)} · ${kitsWord(cell.kits)}`),
     done
       ? [el("p", {}, say("cell-done-by", { kit: done.sent.body.kit, at: time.said(Date.parse(done.sent.wall), app.zone, app.now(), spoken()), person: done.sent.person })),
         button(say("withdraw"), async () => { if (await app.withdraw([done], say("withdrawn-by-hand"))) box.close(); })]

@@ -71,7 +71,7 @@ export function left(doc, coat) {
   const cells = doc.cells ?? [];
   const area = cells.filter((c) => !coat.placed.has(String(c.n))).reduce((sum, c) => sum + c.m2, 0);
   const need = cells.filter((c) => !coat.placed.has(String(c.n))).reduce((sum, c) => sum + c.kits, 0);
-  return { mixed, kits: Math.max(0, doc.kits - mixed), area_m2: area, need, done: cells.length > 0 && area === 0 };
+  return { mixed, open: open(coat).length, kits: Math.max(0, doc.kits - mixed), area_m2: area, need, done: cells.length > 0 && area === 0 };
 }
 
 // Volume against area and against the gauge. It names what cannot be; it passes nothing.

@@ -214,7 +214,10 @@ async function whoAmI() {
   const answer = await fetch("/api/me", { headers: app.headers() });
   if (!answer.ok) return;
   const me = await answer.json();
-  if (me.name && me.name !== app.person && me.role !== "owner-of-machine") await setPerson(me.name);
+  if (me.mode !== "team") return;
+  // In a team the server knows whose phone this is; an entry in another name would be held.
+  await setPerson(me.person);
+  if (me.device && me.device !== app.device) app.device = await store.adopt(app.db, me.device);
 }
 
 async function fetchWords() {
@@ -240,7 +243,9 @@ async function boot() {
   app.where = { screen: location.hash.slice(1) || "today" };
   app.sync = makeSync(app.db, {
     token: app.token,
-    onChange: (state, what) => { if (what === "entries") reload(); else status(); },
+    onChange: (state, what) => {
+      if (what === "entries") { reload(); channel?.postMessage("sent"); } else status();
+    },
   });
   channel?.addEventListener("message", () => reload());
   await reload();
