@@ -127,6 +127,8 @@ class ProductSheet:
     compatible: tuple[str, ...] = ()  # sealant: families it may lie under or against
     metered: bool = False  # the sheet allows metering by ratio from drums
     firm_by_default: bool = False  # sealant: ``firm_after_h`` is ours, not the sheet's
+    one_part: bool = False  # cures with the moisture of the air
+    cure_air: tuple[float, float] | None = None  # one-part liquid: air [°C], humidity, of its times
 
 
 @dataclass(frozen=True, kw_only=True)
