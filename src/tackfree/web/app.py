@@ -23,6 +23,7 @@ from tackfree.errors import Fault, NotFound, ToolError
 from tackfree.service import pages
 from tackfree.service.pages import PAGES
 from tackfree.sheets import look
+from tackfree.web import trace
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.site import PATHS, Site, templates
 
@@ -51,7 +52,7 @@ MEDIA = {
     ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
 # Each room of the site with pages or an interface of its own: a router over the site.
-ROOMS: tuple[Callable[[Site], APIRouter], ...] = ()
+ROOMS: tuple[Callable[[Site], APIRouter], ...] = (trace.router,)
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 
 
