@@ -128,8 +128,17 @@ def judge(root: Path, file: str) -> Verdict:
 @contextmanager
 def beside(root: Path, changed: Mapping[str, str | None]) -> Iterator[Path]:
     """The bundle as it would be with some files changed (None: without), in a folder of its
-    own; the bundle itself is not touched."""
-    with tempfile.TemporaryDirectory(prefix="tackfree-trace-") as temp:
+    own; its documents are not touched.
+
+    The folder lies in the bundle's ``.tackfree``, so that large drawings are linked and not
+    copied; where that cannot be written, among the system's temporary ones.
+    """
+    near: Path | None = root / ".tackfree"
+    try:
+        (root / ".tackfree").mkdir(exist_ok=True)
+    except OSError:
+        near = None
+    with tempfile.TemporaryDirectory(prefix="trace-", dir=near) as temp:
         other = Path(temp)
         for name in ("", "decks", "weather"):
             folder = root / name
@@ -146,8 +155,8 @@ def beside(root: Path, changed: Mapping[str, str | None]) -> Iterator[Path]:
 
 def _same(path: Path, target: Path) -> None:
     try:
-        target.symlink_to(path.resolve())
-    except OSError:  # a system without links
+        target.hardlink_to(path)  # a soft link would lead out of the folder
+    except OSError:  # another disk, or a system without links
         shutil.copyfile(path, target)
 
 

@@ -33,7 +33,7 @@ export function makePanels(app) {
     const parts = [];
     if (!app.online) parts.push(h("p", { class: "warn" }, say("offline")));
     if (faults.length) parts.push(h("ul", { class: "plain faults" }, faults.map((f) => h("li", {}, h("b", {}, f.where), `: ${f.what} ${f.do}`))));
-    if (v.total) parts.push(h("p", { class: "total" }, `${say("total")} `, h("b", { class: "n", id: "total" }, v.total), ` ${say(app.doc === app.saved ? "is-saved" : "not-saved")}`));
+    if (v.total) parts.push(h("p", { class: "total", "data-saved": app.doc === app.saved ? "yes" : "no" }, `${say("total")} `, h("b", { class: "n", id: "total" }, v.total), ` ${say(app.doc === app.saved ? "is-saved" : "not-saved")}`));
     const zones = [...new Set(v.rows.map((r) => r.zone))];
     if (zones.length) {
       parts.push(h("table", { class: "takeoff" },

@@ -79,9 +79,9 @@ export function snap(p, near, { corners = [], ends = null, edges = [], last = nu
     const d = dist(p, q);
     if (d <= least) [found, least] = [q, d];
   }
+  const end = ends && nearestPoint(ends, p, least);
+  if (end && (!found || dist(p, end) < least - near * 1e-3)) return { at: [...end], on: "end" };
   if (found) return { at: [...found], on: "corner" };
-  const end = ends && nearestPoint(ends, p, near);
-  if (end) return { at: [...end], on: "end" };
   const { from, closing } = guides({ last, before, first });
   const square = from.filter((g) => {
     const q = onto(p, g);
