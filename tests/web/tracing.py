@@ -54,9 +54,7 @@ def served(folder: Path, *, demo: bool = True) -> Iterator[tuple[str, Path]]:
     with socket.socket() as s:
         s.bind(("127.0.0.1", 0))
         port = s.getsockname()[1]
-    server = uvicorn.Server(
-        uvicorn.Config(create_app(out, bundle), port=port, log_level="error")
-    )
+    server = uvicorn.Server(uvicorn.Config(create_app(out, bundle), port=port, log_level="error"))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     for _ in range(400):
@@ -110,7 +108,9 @@ class Hand:
             self.acts["home"] += 1
             self.on_keys = kind == "keys"
 
-    def click(self, place: tuple[float, float], *, think: bool = False, whole: bool = False) -> None:
+    def click(
+        self, place: tuple[float, float], *, think: bool = False, whole: bool = False
+    ) -> None:
         self._to("mouse")
         self.acts["think"] += think
         self.acts["point"] += 1

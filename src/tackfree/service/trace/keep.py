@@ -22,7 +22,7 @@ from tackfree.service.trace.refuse import Changed, NotTaken
 from tackfree.service.trace.sent import SentDeck, geojson_text, raw_deck
 from tackfree.service.trace.state import carried_rows, deck_files, etag, find_deck, state_of
 
-_saving = RLock()  # one save at a time in this process
+_saving = RLock()  # one save or look at a time in this process
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,9 +61,10 @@ def check(root: Path, sent: SentDeck) -> Verdict:
     Refused
         Where the shapes sent are none.
     """
-    proposal = _propose(root, read(root), sent)
-    with beside(root, proposal.files) as other:
-        return judge(other, proposal.file)
+    with _saving:  # a save writes two files; nobody looks between them
+        proposal = _propose(root, read(root), sent)
+        with beside(root, proposal.files) as other:
+            return judge(other, proposal.file)
 
 
 def save(root: Path, sent: SentDeck, *, over: bool = False) -> Saved:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from fractions import Fraction
 from typing import Any
 
 from tackfree import units, words
@@ -71,11 +72,15 @@ def _row(row: TakeoffRow, system: System, language: str) -> dict[str, Any]:
 
 
 def _size(metres: float, system: System) -> str:
+    """A width or depth: inches as a tape has them, else decimal; or millimetres."""
     if system == "si":
         return f"{metres * 1000:.3g} mm"
-    return (
-        show(metres, "length", system) if metres >= M_PER_IN / 8 else f"{metres / M_PER_IN:.3g} in"
-    )
+    inches = metres / M_PER_IN
+    parts = Fraction(round(inches * 16), 16)
+    if abs(inches - parts) > 1e-6 or inches >= 12:
+        return show(metres, "length", system) if inches >= 12 else f"{inches:.2g} in"
+    whole, rest = divmod(parts, 1)
+    return f"{' '.join(str(p) for p in (whole, rest) if p)} in"
 
 
 def length_said(text: str, system: System) -> dict[str, Any]:

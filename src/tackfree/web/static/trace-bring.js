@@ -32,9 +32,21 @@ export function bringing(words, taste, app) {
     e.preventDefault();
     begin("", 1);
   });
+  // A file may also be dropped onto the sheet.
+  const sheet = document.querySelector(".invite") ?? document.querySelector("#sheet");
+  sheet.addEventListener("dragover", (e) => { e.preventDefault(); sheet.classList.add("over-it"); });
+  sheet.addEventListener("dragleave", () => sheet.classList.remove("over-it"));
+  sheet.addEventListener("drop", (e) => {
+    e.preventDefault();
+    sheet.classList.remove("over-it");
+    take(e.dataTransfer.files[0]);
+  });
   form.elements.file.addEventListener("change", async (e) => {
-    const file = e.target.files[0];
-    if (!file) return;
+    await take(e.target.files[0]);
+    e.target.value = "";
+  });
+  async function take(file) {
+    if (!file) return undefined;
     tell(say("sending"));
     pages.hidden = true;
     try {
@@ -43,12 +55,11 @@ export function bringing(words, taste, app) {
       if (found.pages === 1) return begin(found.file, 1);
       pages.hidden = false;
       pages.replaceChildren(h("p", {}, say("which-page", { pages: found.pages })), h("ul", {}, Array.from({ length: Math.min(found.pages, SHOWN) }, (_, i) =>
-        h("li", {}, h("button", { type: "button", class: "plain page", onclick: () => begin(found.file, i + 1) },
+        h("li", {}, h("button", { type: "button", class: "act page", onclick: () => begin(found.file, i + 1) },
           h("img", { src: `/trace/picture/${found.file}?page=${i + 1}&small=1`, alt: "", loading: "lazy", width: 120, height: 90 }), `${say("page")} ${i + 1}`)))));
     } catch (fault) {
       tell(fault.faults?.length ? fault.faults.map((f) => `${f.where}: ${f.what} ${f.do}`).join(" ") : say("offline"));
     }
-    e.target.value = "";
     return undefined;
-  });
+  }
 }

@@ -18,6 +18,7 @@ export function makeOptions(app, box) {
     build_up: app.build_ups[0]?.id ?? "", zone: "outline", column: "stamp", opening: "outline", stall: "box",
     crack: usual.crack, joint_w: usual.joint[0], joint_d: usual.joint[1], upturn: usual.upturn, column_size: usual.column,
   };
+  const place = { crack_width: "crack" }; // a field that shares a size with a list
   let open = ""; // a length being typed along a line
   let refused = "";
 
@@ -30,12 +31,12 @@ export function makeOptions(app, box) {
 
   // A size typed as people write it; the server reads it, as it reads the job's documents.
   const sized = (name, label) => h("label", { class: "sized" }, h("span", {}, label), h("input", {
-    type: "text", name, value: size(set[name], taste.units).replaceAll("\u00a0", " "), size: 7, autocomplete: "off",
+    type: "text", name, value: size(set[place[name] ?? name], taste.units).replaceAll("\u00a0", " "), size: 7, autocomplete: "off",
     onchange: async (e) => {
       try {
         const found = await ask("/trace/length", { method: "POST", body: { text: e.target.value }, taste });
         if (!(found.length_m > 0)) throw Object.assign(new Error(), { faults: [{ what: say("above-nothing"), do: "" }] });
-        set[name] = found.length_m;
+        set[place[name] ?? name] = found.length_m;
         refused = "";
         app.about = about(app.tool);
       } catch (fault) {
@@ -52,7 +53,7 @@ export function makeOptions(app, box) {
       if (points.length < 2) return [];
       return [h("form", { class: "measure", onsubmit: (e) => { e.preventDefault(); setLength(e.target.elements.measured.value); } },
         h("label", { class: "sized" }, h("span", {}, say("measured")), h("input", { type: "text", name: "measured", size: 12, autocomplete: "off", placeholder: taste.units === "us" ? "120 ft 6 in" : "36,75 m" })),
-        h("button", { type: "submit", class: "plain" }, say(app.doc.calibration.length ? "check-scale" : "set-scale")))];
+        h("button", { type: "submit", class: "act" }, say(app.doc.calibration.length ? "check-scale" : "set-scale")))];
     },
     zone: () => [
       choice("build_up", [...app.build_ups.map((b) => [b.id, `${b.id} · ${b.name}`]), ...(app.build_ups.length ? [] : [["", say("no-build-ups")]])], set.build_up, (v) => { set.build_up = v; app.render(); }, { "aria-label": say("build-up") }),
@@ -61,7 +62,17 @@ export function makeOptions(app, box) {
     column: () => [forms("column", ["stamp", "outline", "box"]), set.column === "stamp" ? sized("column_size", say("side")) : null],
     opening: () => [forms("opening", ["outline", "box"])],
     stall: () => [forms("stall", ["box", "outline"])],
-    crack: () => [choice("crack", [...usual.cracks.map((w) => [String(w), size(w, taste.units)]), ...(usual.cracks.includes(set.crack) ? [] : [[String(set.crack), size(set.crack, taste.units)]])], String(set.crack), (v) => { set.crack = Number(v); }, { "aria-label": say("width") }), sized("crack", say("width"))],
+    crack: () => {
+      const known = usual.cracks.includes(set.crack) && !set.other;
+      return [
+        choice("crack", [...usual.cracks.map((w) => [String(w), size(w, taste.units)]), ["other", say("other")]], known ? String(set.crack) : "other", (v) => {
+          set.other = v === "other";
+          if (!set.other) set.crack = Number(v);
+          show();
+        }, { "aria-label": say("width") }),
+        known ? null : sized("crack_width", say("width")),
+      ];
+    },
     joint: () => [sized("joint_w", say("width")), sized("joint_d", say("depth"))],
     upturn: () => [sized("upturn", say("height"))],
   };
@@ -72,7 +83,7 @@ export function makeOptions(app, box) {
       ...(rows[app.tool]?.() ?? []),
       along ? h("form", { class: "measure", onsubmit: (e) => { e.preventDefault(); placeTyped(e.target.elements.along.value); } },
         h("label", { class: "sized" }, h("span", {}, say("along")), h("input", { type: "text", name: "along", size: 9, value: open, autocomplete: "off" })),
-        h("button", { type: "submit", class: "plain" }, say("place"))) : null,
+        h("button", { type: "submit", class: "act" }, say("place"))) : null,
       refused ? h("p", { class: "warn", role: "alert" }, refused) : null,
       h("label", { class: "check" }, h("input", { type: "checkbox", name: "snap", checked: app.snapping, onchange: (e) => { app.snapping = e.target.checked; } }), h("span", {}, say("snap"))));
   }

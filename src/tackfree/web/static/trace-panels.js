@@ -15,7 +15,7 @@ export function makePanels(app) {
   const news = document.querySelector("#news");
   let shown = {};
 
-  const button = (text, act, more = {}) => h("button", { type: "button", class: "plain", onclick: act, ...more }, text);
+  const button = (text, act, more = {}) => h("button", { type: "button", class: "act", onclick: act, ...more }, text);
   const sizesOf = (x) => [x.width_m, x.depth_m, x.height_m].filter(Boolean).map((v) => size(v, taste.units)).join(" × ");
   const amountOf = (x) => {
     if (!x.paths.length) return "–";

@@ -493,6 +493,7 @@ function editor(words, opened) {
   const groundOf = async () => {
     if (doc().drawing !== opened.drawing || doc().page !== opened.page) app.ground = await ask(`/trace/ground/${doc().drawing}?page=${doc().page}`, {}).catch(() => app.ground);
     await app.loadGround();
+    if (innerWidth < 900) get("sheet").scrollIntoView();
     main.dataset.ready = "yes";
   };
   groundOf();
