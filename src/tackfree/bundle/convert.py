@@ -323,6 +323,7 @@ def _deck(doc: DeckDocument) -> DeckDoc:
             depth_m=f.depth,
             height_m=f.height,
             connects=tuple(f.connects),
+            accessible=f.accessible,
         )
         for f in doc.features
     )
