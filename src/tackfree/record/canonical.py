@@ -129,6 +129,11 @@ def sha256(text: str) -> str:
     return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
 
+def seal_of(*texts: str) -> str:
+    """Hash over texts that belong together, none of which can move into the next."""
+    return sha256(canonical(texts))
+
+
 def ulid(*, time_ms: int, randomness: bytes) -> str:
     """An id that sorts by time: 48 bits of milliseconds, 80 bits of randomness.
 

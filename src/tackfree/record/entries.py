@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from sqlalchemy import Connection, Row, func, select
 
-from tackfree.errors import Fault, InputError
-from tackfree.record.canonical import canonical, sha256
+from tackfree.errors import InputError
+from tackfree.record.canonical import canonical, seal_of, sha256
 from tackfree.record.checking import FIELDS, Checked, Sender, checked
 from tackfree.record.kinds import Doubt
-from tackfree.record.store import Record, now_utc
+from tackfree.record.store import DamagedError, Record, now_utc
 from tackfree.record.tables import entry, held, job
 
 Status = Literal["stored", "duplicate", "conflict", "held"]
@@ -196,8 +196,10 @@ class _Desk:
     def _add(self, one: Checked) -> None:
         sent = one.sent
         values = {n: sent[n] for n in FIELDS if n not in {"job", "body"}}
+        now = now_utc()
         values |= {
-            "job_id": sent["job"], "body": one.body, "sha": one.sha, "received": now_utc(),
+            "job_id": sent["job"], "body": one.body, "sha": one.sha, "received": now,
+            "seal": seal_of(one.sha, now),
         }  # fmt: skip
         self.rows.append(values)
         self.ids[sent["id"]] = one.sha
@@ -255,7 +257,7 @@ def _chain_fault(connection: Connection, sent: Mapping[str, Any]) -> Doubt | Non
         return Doubt(where="previous", id="predecessor", values=values)
     # The predecessor may itself be held: its raw text keeps the chain whole.
     for row in _held_at(connection, device, seq - 1):
-        if _hash_or_none(row.raw) == previous and not row.reason.startswith(EARLY):
+        if hash_or_none(row.raw) == previous and not row.reason.startswith(EARLY):
             return None
     return Doubt(where="previous", id="early", values=values)
 
@@ -265,7 +267,8 @@ def _held_at(connection: Connection, device: str, seq: int) -> Sequence[Row[Any]
     return connection.execute(query).all()
 
 
-def _hash_or_none(raw: str) -> str | None:
+def hash_or_none(raw: str) -> str | None:
+    """Hash of a held entry as the device made it, where it is an entry at all."""
     try:
         return sha_of(json.loads(raw))
     except (TypeError, ValueError):
@@ -291,7 +294,9 @@ def _store_waiting(
         seq, sha = seq + 1, sha_of(early)
         values = {n: early[n] for n in FIELDS if n not in {"job", "body"}}
         values |= {"job_id": early["job"], "body": canonical(early["body"]), "sha": sha}
-        connection.execute(entry.insert().values(**values, received=now_utc()))
+        now = now_utc()
+        values |= {"received": now, "seal": seal_of(sha, now)}
+        connection.execute(entry.insert().values(**values))
         stored.append(early)
 
 
@@ -305,6 +310,8 @@ def _hold(connection: Connection, sent: Any, doubts: Sequence[Doubt]) -> None:
     early = EARLY if any(d.id == "early" for d in doubts) else ""
     claimed = sent if isinstance(sent, Mapping) else {}
     seq = claimed.get("seq")
+    reason = early + "; ".join(f"{f.where}: {f.what}" for f in told)
+    now = now_utc()
     connection.execute(
         held.insert().values(
             id=_claim(claimed.get("id")),
@@ -312,8 +319,9 @@ def _hold(connection: Connection, sent: Any, doubts: Sequence[Doubt]) -> None:
             seq=seq if type(seq) is int and 0 <= seq < 2**31 else 0,
             raw=raw,
             sha=sha,
-            reason=early + "; ".join(f"{f.where}: {f.what}" for f in told),
-            received=now_utc(),
+            reason=reason,
+            received=now,
+            seal=seal_of(sha, reason, now),
         )
     )
 
@@ -327,15 +335,45 @@ def _claim(value: Any) -> str:
 def entries(
     record: Record, *, after: int = 0, job_id: str | None = None, limit: int = 1000
 ) -> tuple[Entry, ...]:
-    """Entries that arrived after a position, in the order of arrival."""
+    """Entries that arrived after a position, in the order of arrival.
+
+    Raises
+    ------
+    DamagedError
+        If an entry is not what was stored: it is never used silently.
+    """
     query = select(entry).where(entry.c.pos > after).order_by(entry.c.pos).limit(limit)
     if job_id is not None:
         query = query.where(entry.c.job_id == job_id)
     with record.reading() as connection:
-        return tuple(
-            Entry(**{**row._mapping, "body": json.loads(row.body)})
-            for row in connection.execute(query)
-        )
+        return tuple(map(entry_of, connection.execute(query)))
+
+
+def count_of(record: Record) -> int:
+    """How many entries the record holds, of every job."""
+    with record.reading() as connection:
+        return connection.execute(select(func.count()).select_from(entry)).scalar() or 0
+
+
+def entry_of(row: Row[Any]) -> Entry:
+    """A row as an entry; its hash is made again and compared."""
+    if not same_as_stored(row):
+        raise DamagedError(f"entry {row.seq} of device {row.device} is not what was stored")
+    values = dict(row._mapping)
+    del values["seal"]
+    return Entry(**{**values, "body": json.loads(row.body)})
+
+
+def same_as_stored(row: Row[Any]) -> bool:
+    """Whether a row still hashes to what was written when it came."""
+    sent = {n: getattr(row, n) for n in FIELDS if n not in {"job", "body"}}
+    try:
+        whole = canonical({**sent, "job": row.job_id, "body": None})
+    except InputError:
+        return False
+    return sha256(whole.replace("null", row.body, 1)) == row.sha and (
+        not row.seal or row.seal == seal_of(row.sha, row.received)
+    )
 
 
 def held_entries(record: Record) -> tuple[Held, ...]:
@@ -348,41 +386,15 @@ def held_entries(record: Record) -> tuple[Held, ...]:
         menders = connection.execute(select(entry.c.body).where(entry.c.body.like('%"mends"%')))
         mended = {json.loads(body).get("mends") for body in menders.scalars()}
     return tuple(
-        Held(**row._mapping)
+        _held_of(row)
         for row in rows
-        if _hash_or_none(row.raw) not in stored and not (row.id and row.id in mended)
+        if hash_or_none(row.raw) not in stored and not (row.id and row.id in mended)
     )
 
 
-def verify(record: Record) -> tuple[Fault, ...]:
-    """Read the whole record and hash it again: changed entries, broken or gapped chains."""
-    with record.reading() as connection:
-        rows = connection.execute(select(entry).order_by(entry.c.device, entry.c.seq)).all()
-        kept: dict[tuple[str, int], set[str | None]] = {}
-        for row in connection.execute(select(held)):
-            kept.setdefault((row.device, row.seq), set()).add(_hash_or_none(row.raw))
-    return tuple(_faults_of(rows, kept))
-
-
-def _faults_of(
-    rows: Iterable[Row[Any]], kept: Mapping[tuple[str, int], set[str | None]]
-) -> Iterable[Fault]:
-    last_seq: dict[str, int] = {}
-    last_sha: dict[str, str] = {}
-    for row in rows:
-        where = f"device {row.device}, entry {row.seq}"
-        do = "Compare with the device and with the last backup."
-        sent = {n: row._mapping[n] for n in FIELDS if n not in {"job", "body"}}
-        if sha_of({**sent, "job": row.job_id, "body": json.loads(row.body)}) != row.sha:
-            yield Fault(where=where, what="The entry is not what was stored.", do=do)
-        expected = last_seq.get(row.device, 0) + 1
-        lost = [n for n in range(expected, row.seq) if (row.device, n) not in kept]
-        for number in lost:
-            yield Fault(where=where, what=f"Entry {number} before it is missing.", do=do)
-        if row.seq == expected:
-            follows = row.previous == last_sha.get(row.device, "")
-        else:
-            follows = bool(lost) or row.previous in kept[(row.device, row.seq - 1)]
-        if not follows:
-            yield Fault(where=where, what="It does not follow the entry before it.", do=do)
-        last_seq[row.device], last_sha[row.device] = row.seq, row.sha
+def _held_of(row: Row[Any]) -> Held:
+    values = dict(row._mapping)
+    seal = values.pop("seal")
+    if sha256(row.raw) != row.sha or (seal and seal != seal_of(row.sha, row.reason, row.received)):
+        raise DamagedError(f"held entry {row.pos} is not what was stored")
+    return Held(**values)

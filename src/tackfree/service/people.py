@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import getpass
 from dataclasses import dataclass
 from typing import Literal
 
 from tackfree.record.checking import Sender
+from tackfree.service.record import this_person
 
 Role = Literal["office", "foreman", "crew", "inspector", "owner"]
 
@@ -28,8 +28,4 @@ class Caller:
 
 def alone() -> Caller:
     """The one person who uses this machine; no account is asked for."""
-    try:
-        name = getpass.getuser()
-    except (KeyError, OSError):
-        name = "here"
-    return Caller(person=name, role="office", mode="single")
+    return Caller(person=this_person(), role="office", mode="single")

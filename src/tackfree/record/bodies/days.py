@@ -42,6 +42,28 @@ class ConditionsV1(Spot):
     called_by: Short | None = None
 
 
+class LoggedV1(Spot):
+    """Samples of a logger over a part of a day, as many as its file holds.
+
+    Each row is seconds after ``started`` and a value for each of ``columns``, or null.
+    """
+
+    instrument: Short
+    started: Moment
+    columns: Annotated[
+        list[Literal["slab_c", "air_c", "rh", "wind_m_s"]], Field(min_length=1, max_length=4)
+    ]
+    rows: Annotated[list[list[Number | None]], Field(min_length=1, max_length=1500)]
+    place: Short | None = None
+    file: Short | None = None
+
+    @model_validator(mode="after")
+    def _even(self) -> LoggedV1:
+        if any(len(row) != 1 + len(self.columns) or row[0] is None for row in self.rows):
+            raise PydanticCustomError("rows", "every row holds a time and a value for each column")
+        return self
+
+
 class WeatherEventV1(Spot):
     """Rain, dew or wind that came: when it began and ended, what it touched. [mm]"""
 

@@ -145,7 +145,7 @@ function render() {
     el("button", { type: "button", id: "sync", class: "sync", onclick: () => app.go("record") }));
   const banner = [
     isSecureContext ? null : el("p", { class: "banner" }, say("not-secure")),
-    skew ? el("p", { class: "banner" }, skewWords(app)) : null,
+    skew ? el("p", { class: "banner skew" }, skewWords(app)) : null,
   ];
   app.after = [];
   const main = el("main", { id: "view", class: `screen-${screen}`, tabindex: "-1" }, ...banner, SCREENS[screen](app));
@@ -245,6 +245,8 @@ async function boot() {
     token: app.token,
     onChange: (state, what) => {
       if (what === "entries") { reload(); channel?.postMessage("sent"); } else status();
+      // A clock found wrong, or right again, changes every time on the page.
+      if (skewNow() !== 0 !== Boolean(document.querySelector(".banner.skew")) && !document.querySelector("dialog[open]")) render();
     },
   });
   channel?.addEventListener("message", () => reload());
