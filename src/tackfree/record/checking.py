@@ -35,8 +35,9 @@ class Checked:
 class Sender:
     """Who sends over the network: entries of another device or person are held."""
 
-    device: str
+    device: str | None
     person: str
+    not_kinds: frozenset[str] = frozenset()
 
 
 def checked(sent: Any, sender: Sender | None = None) -> Checked:
@@ -114,8 +115,11 @@ def _sent_by(sent: Mapping[str, Any], sender: Sender | None) -> list[Doubt]:
     if sender is None:
         return []
     found = []
-    if sent.get("device") != sender.device:
+    if sender.device is not None and sent.get("device") != sender.device:
         found.append(Doubt(where="device", id="device", values={"device": sender.device}))
     if sent.get("person") != sender.person:
         found.append(Doubt(where="person", id="person", values={"person": sender.person}))
+    kind = sent.get("kind")
+    if isinstance(kind, str) and kind in sender.not_kinds:
+        found.append(Doubt(where="kind", id="role", values={"kind": kind}))
     return found

@@ -13,8 +13,8 @@ from zoneinfo import ZoneInfo
 
 import uvicorn
 from fastapi import APIRouter, FastAPI
+from fastapi.concurrency import run_in_threadpool
 from fastapi.exceptions import RequestValidationError
-from jinja2 import Environment
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
@@ -22,11 +22,15 @@ from starlette.routing import BaseRoute, Match
 
 from tackfree import words
 from tackfree.errors import Fault, NotFound, ToolError
+from tackfree.record.store import DamagedError
 from tackfree.service import pages
 from tackfree.service.pages import PAGES
+from tackfree.service.people import Caller, first_invitation
+from tackfree.service.recording.desk import Desk
 from tackfree.sheets import look
-from tackfree.web import api, field, trace
+from tackfree.web import api, field, people, trace
 from tackfree.web.asking import asked_of, taste_of
+from tackfree.web.gate import Stopped
 from tackfree.web.site import PATHS, Site, templates
 
 log = logging.getLogger("tackfree.web")
@@ -58,6 +62,7 @@ ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
     api.router,
     field.router,
     trace.router,
+    people.router,
 )
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 
@@ -68,6 +73,7 @@ def create_app(
     *,
     hosts: tuple[str, ...] = LOCAL,
     today: Callable[[ZoneInfo], date] = lambda zone: datetime.now(zone).date(),
+    team: bool = False,
 ) -> FastAPI:
     """The app over one output folder of ``job build``.
 
@@ -82,9 +88,12 @@ def create_app(
         pointed at this machine, gets nothing.
     today
         The date at the job's place; an argument so that tests choose it.
+    team
+        Ask everybody who they are; else one person uses this machine alone.
     """
     app = FastAPI(title="Tackfree", docs_url=None, redoc_url=None, openapi_url=None)
-    site = Site(out=out, bundle=bundle, today=today, templates=templates())
+    site = Site(out=out, bundle=bundle, today=today, templates=templates(), team=team)
+    app.state.site = site
 
     def show(stage: str) -> Callable[[Request], Response]:
         def route(request: Request) -> Response:
@@ -122,20 +131,32 @@ def create_app(
 
     for room in ROOMS:
         app.include_router(room(site))
-    _fences(app, site.templates, hosts)
+    _fences(app, site, hosts)
     return app
 
 
-def run(out: Path, bundle: Path | None = None, host: str = "127.0.0.1", port: int = 8000) -> None:
-    """Serve until stopped. Any host but this machine's own lets the network in."""
-    hosts = LOCAL if host in ("127.0.0.1", "localhost", "::1") else ("*",)
-    uvicorn.run(
-        create_app(out, bundle, hosts=hosts), host=host, port=port, log_level="warning",
-        server_header=False,
-    )  # fmt: skip
+def run(
+    out: Path,
+    bundle: Path | None = None,
+    host: str = "127.0.0.1",
+    port: int = 8000,
+    *,
+    team: bool = False,
+    say: Callable[[str], None] = log.warning,
+) -> None:
+    """Serve until stopped. Any host but this machine's own asks everybody who they are."""
+    alone = host in ("127.0.0.1", "localhost", "::1")
+    hosts = LOCAL if alone else ("*",)
+    team = (team or not alone) and bundle is not None
+    app = create_app(out, bundle, hosts=hosts, team=team)
+    if team and bundle is not None and (code := first_invitation(Desk(bundle=bundle).record)):
+        say(f"Nobody has joined yet. The office opens, once: http://{host}:{port}/join/{code}")
+    if not alone:
+        say("Without TLS phones keep nothing when the signal goes: serve --lan gives it to them.")
+    uvicorn.run(app, host=host, port=port, log_level="warning", server_header=False)
 
 
-def _fences(app: FastAPI, templates: Environment, hosts: tuple[str, ...]) -> None:
+def _fences(app: FastAPI, site: Site, hosts: tuple[str, ...]) -> None:
     """Headers, host names, and the one shape of every error."""
 
     def refuse(request: Request, status: int, faults: tuple[Fault, ...]) -> Response:
@@ -145,8 +166,8 @@ def _fences(app: FastAPI, templates: Environment, hosts: tuple[str, ...]) -> Non
                 {"schema": "tackfree.refused/1", "refused": body}, status_code=status
             )
         taste = taste_of(request, "us")
-        html = templates.get_template("refused.html").render(
-            faults=faults, taste=taste,
+        html = site.templates.get_template("refused.html").render(
+            faults=faults, taste=taste, sign_in=status == 401,
             say=lambda name, /, **v: words.say(f"page.{name}", taste.lang, **v),
         )  # fmt: skip
         return Response(html, status, media_type="text/html; charset=utf-8")
@@ -161,9 +182,27 @@ def _fences(app: FastAPI, templates: Environment, hosts: tuple[str, ...]) -> Non
             ),
         )
 
+    def stop(request: Request, stopped: Stopped) -> Response:
+        lang = taste_of(request, "us").lang
+        name = f"people.stopped.{stopped.kind}"
+        what, do = words.say(name, lang), words.say(f"{name}-do", lang)
+        answer = refuse(
+            request, stopped.status, (Fault(where=request.url.path, what=what, do=do),)
+        )
+        if stopped.retry_s:
+            answer.headers["Retry-After"] = str(stopped.retry_s)
+        if stopped.status == 401:
+            answer.headers["WWW-Authenticate"] = 'Device realm="tackfree"'
+        return answer
+
     @app.exception_handler(ToolError)
     async def tool_error(request: Request, error: ToolError) -> Response:
-        return refuse(request, 404 if isinstance(error, NotFound) else 400, error.faults)
+        status = 404 if isinstance(error, NotFound) else 400
+        if isinstance(error, DamagedError):
+            status = 503  # a phone keeps what it has and tries again later
+        if isinstance(error, people.TooOften):
+            status = 429
+        return refuse(request, status, error.faults)
 
     @app.exception_handler(HTTPException)
     async def http_error(request: Request, error: HTTPException) -> Response:
@@ -195,7 +234,10 @@ def _fences(app: FastAPI, templates: Environment, hosts: tuple[str, ...]) -> Non
             answer = refuse(request, 403, said(request, "other-site", "Origin"))
         else:
             try:
-                answer = await go_on(request)
+                stopped = await _caller(site, request)
+                answer = stop(request, stopped) if stopped else await go_on(request)
+            except ToolError as error:
+                answer = refuse(request, 503, error.faults)
             except Exception:
                 log.exception("fault while answering %s", request.url.path)
                 answer = refuse(request, 500, said(request, "inside", request.url.path))
@@ -228,6 +270,17 @@ def _from_here(request: Request) -> bool:
     if origin is None:
         return "authorization" in request.headers
     return origin.partition("://")[2] == request.headers.get("host", "")
+
+
+async def _caller(site: Site, request: Request) -> Stopped | None:
+    """Write down who sends a request, or say why it stops here."""
+    if not site.team:
+        return None
+    found = await run_in_threadpool(lambda: site.gate.let_in(site.desk.record, request))
+    if isinstance(found, Caller):
+        request.state.caller = found
+        return None
+    return found
 
 
 async def _tagged(request: Request, answer: Response) -> Response:

@@ -21,6 +21,7 @@ from tackfree.service.pages import Built, Reader
 from tackfree.service.people import Caller, alone
 from tackfree.service.recording.desk import Desk
 from tackfree.web.asking import Taste, taste_of
+from tackfree.web.gate import Gate
 
 # Tabs of rooms with a router of their own, after those that show a build.
 MORE = {"trace": "/trace"}
@@ -32,6 +33,7 @@ class Site:
     """One output folder and its bundle, as the routers see them.
 
     ``today`` gives the date at the job's place; ``shelf`` keeps the last build read.
+    ``team`` asks everybody who they are; without it one person uses this machine alone.
     """
 
     out: Path
@@ -39,6 +41,8 @@ class Site:
     today: Callable[[ZoneInfo], date]
     templates: Environment
     shelf: dict[Any, Built] = field(default_factory=dict)
+    team: bool = False
+    gate: Gate = field(default_factory=Gate)
 
     @cached_property
     def desk(self) -> Desk:
