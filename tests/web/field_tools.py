@@ -165,11 +165,14 @@ def opened(page: Any, url: str, name: str = "Ana") -> None:
 def installed(page: Any) -> None:
     """Wait until the worker holds the whole shell."""
     page.evaluate("navigator.serviceWorker.ready.then(r => r.active.state)")
-    until(page, """async () => {
+    until(
+        page,
+        """async () => {
       const list = await (await fetch('/sw.js')).text();
       const shell = JSON.parse(list.match(/const SHELL = (.*);/)[1]);
       return (await Promise.all(shell.map(p => caches.match(p)))).every(Boolean);
-    }""")
+    }""",
+    )
 
 
 def until(page: Any, asked: str, seconds: float = 40) -> None:
@@ -193,9 +196,12 @@ def state(page: Any) -> str:
 
 def safe(page: Any) -> None:
     """Wait until everything is acknowledged, nudging as signal coming back would."""
-    until(page, """async () => { const { app } = await import('/static/field.js');
+    until(
+        page,
+        """async () => { const { app } = await import('/static/field.js');
       await app.sync.nudge();
-      return app.stateWords() === 'All safe'; }""")
+      return app.stateWords() === 'All safe'; }""",
+    )
 
 
 def picture() -> bytes:

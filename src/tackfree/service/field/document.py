@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -47,10 +48,8 @@ def field_document(built: Built, bundle: Path | None) -> dict[str, Any]:
     job, marks = None, _marks(built.out / "stages" / "marks.json")
     if not marks:
         lacks.append("stages/marks.json")
-    try:
+    with suppress(ToolError):  # the bundle has faults of its own; ``job check`` lists them
         job = open_job(bundle) if bundle is not None else None
-    except ToolError:
-        pass  # the bundle has faults of its own; ``job check`` lists them
     if job is None:
         lacks.append("job.toml")
     tendons = {d.id: d.post_tensioned for d in built.decks}

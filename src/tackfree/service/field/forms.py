@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from tackfree.record.kinds import KINDS
+
 
 @dataclass(frozen=True, kw_only=True)
 class Ask:
@@ -52,12 +54,29 @@ class Form:
     v: int = 1
 
     def to_json(self) -> dict[str, Any]:
+        """With the least and the most that each number may be, from the kind's own model."""
+        limits = _limits(self.kind, self.v)
         return {
             "kind": self.kind,
             "v": self.v,
             "group": self.group,
-            "asks": [a.to_json() for a in self.asks],
+            "asks": [{**a.to_json(), **limits.get(a.name, {})} for a in self.asks],
         }
+
+
+_BOUNDS = {
+    "minimum": "least", "exclusiveMinimum": "above", "maximum": "most", "exclusiveMaximum": "below",
+}  # fmt: skip
+
+
+def _limits(kind: str, version: int) -> dict[str, dict[str, float]]:
+    """Field -> its bounds, in SI as stored."""
+    found = {}
+    for name, one in KINDS[kind, version].model_json_schema()["properties"].items():
+        rules = [one, *one.get("anyOf", ())]
+        found[name] = {word: rule[key] for rule in rules for key, word in _BOUNDS.items()
+                       if key in rule}  # fmt: skip
+    return found
 
 
 def _section(needed: bool = False) -> Ask:

@@ -2,8 +2,8 @@
 
 import { el } from "/static/field-dom.js";
 import * as time from "/static/field-time.js";
-import { fromSi, rule, toSi, typed } from "/static/field-units.js";
-import { say, sayOr, spoken } from "/static/field-words.js";
+import { fromSi, rule, show, toSi, typed } from "/static/field-units.js";
+import { say, sayOr } from "/static/field-words.js";
 
 const label = (kind, name) => sayOr(`label-of.${kind}.${name}`, sayOr(`label.${name}`, name));
 export const choice = (name, value) => sayOr(`choice.${name}.${value}`, sayOr(`choice.${value}`, value));
@@ -182,6 +182,16 @@ const MAKERS = {
   },
 };
 
+// Whether a number is beyond what its kind allows: said here, before a server has to.
+function outside(ask, value, ctx) {
+  const word = (limit) => (ask.of ? show(limit, ask.of, ctx.units, ctx.comma) : String(limit));
+  if (value < ask.least) return ["under", { limit: word(ask.least) }];
+  if (value <= ask.above) return ["not-above", { limit: word(ask.above) }];
+  if (value > ask.most) return ["over", { limit: word(ask.most) }];
+  if (value >= ask.below) return ["not-below", { limit: word(ask.below) }];
+  return [null, {}];
+}
+
 // A whole form. `initial` is a body in SI; keys it has and the form does not are kept.
 // {node, read() -> {body} or null with the faults shown}
 export function makeForm(form, ctx, initial = {}) {
@@ -207,12 +217,13 @@ export function makeForm(form, ctx, initial = {}) {
     const body = Object.fromEntries(Object.entries(initial).filter(([k]) => !known.has(k) && k !== "photos"));
     const faults = [];
     for (const { ask, made, row, told, word, id } of lines) {
-      let fault = null;
+      let fault = null, values = {};
       const value = made.read((why) => { fault = why; });
+      if (!fault && typeof value === "number") [fault, values] = outside(ask, value, ctx);
       if (!fault && ask.needed && value === undefined) fault = "needed";
       const input = row.querySelector("input, select, textarea");
       told.hidden = !fault;
-      told.textContent = fault ? say(`fault.${fault}`) : "";
+      told.textContent = fault ? say(`fault.${fault}`, values) : "";
       if (fault) {
         input?.setAttribute("aria-invalid", "true");
         input?.setAttribute("aria-describedby", `${id}-fault`);
@@ -287,5 +298,3 @@ export function keepDraft(kind, node) {
   });
   return () => localStorage.removeItem(draftKey(kind));
 }
-
-export const language = spoken;

@@ -33,7 +33,7 @@ const app = {
   token: () => localStorage.getItem("tackfree-device-token"),
   headers: () => headers(app.token()),
   context() {
-    return { doc: this.doc, units: this.units, zone: this.zone, now: () => this.now(), rows: () => this.folded().live, brief: (r) => brief(this, r), shrink, photos: new Map() };
+    return { doc: this.doc, units: this.units, comma: this.comma, zone: this.zone, now: () => this.now(), rows: () => this.folded().live, brief: (r) => brief(this, r), shrink, photos: new Map() };
   },
   si: (text, of) => toSi(typed(text), of, app.units),
   gauge() { return prefs.gauge ?? { name: say("gauge-default"), unit: this.units === "si" ? "um" : "mil", teeth: this.doc.teeth[this.units === "si" ? "um" : "mil"] }; },
