@@ -153,7 +153,7 @@ const MAKERS = {
           el("input", { name, type: "text", inputmode: name === "count" || name === "damaged" ? "numeric" : "text", autocomplete: "off", value: String(v) })))));
     if (value?.length) value.forEach(line); else line({ part: "A" });
     return {
-      node: [list, el("button", { type: "button", class: "target", onclick: () => line() }, say("one-more-part"))],
+      node: [list, el("button", { type: "button", class: "big", onclick: () => line() }, say("one-more-part"))],
       read(bad) {
         const found = [];
         for (const set of list.children) {
