@@ -243,7 +243,8 @@ def _film(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
     for (section, coat, reader, gauge, unit), group in sorted(found.items()):
         lows = [e.body["wet_tooth"] for e in group if e.body.get("wet_tooth") is not None]
         highs = [e.body["dry_tooth"] for e in group if e.body.get("dry_tooth") is not None]
-        span = f"{min(lows):g}–{max(highs):g} {unit}" if lows and highs else "—"
+        low = f"{min(lows):g}" if lows else "0"
+        span = f"{low}–{max(highs):g} {unit}" if highs else f"{low}+ {unit}"
         last = now.moment(group[-1])
         rows.append((
             f"{section} {coat}", voice.word(f"reader.{reader}"), str(len(group)), span,
