@@ -1,13 +1,16 @@
-"""``record``: add, list, verify, export, import, backup, restore."""
+"""``record``: add, list, verify, day, letter, export, import, backup, restore."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from tackfree.cli.common import Bundle, Json, Out, emit, refuse, talk
+
+if TYPE_CHECKING:
+    from tackfree.sheets.daily import RecordPaper
 
 app = typer.Typer(no_args_is_help=True, help="What happened on the deck; entries are only added.")
 
@@ -59,6 +62,50 @@ def verify(bundle: Bundle, json: Json = False) -> None:
         emit({"schema": "tackfree.record-verify/1", "entries": str(count), "faults": []})
         return
     print(f"{count} entries, every chain whole.")
+
+
+@app.command("day", epilog="Try: tackfree record day my-deck --date 2027-04-20")
+def day(
+    bundle: Bundle,
+    date: Annotated[str, typer.Option("--date", help="The day on the job's clock.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Write it as PDF too.", metavar="FILE")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """The daily report: crew hours, areas, kits, conditions, delays, and what is in doubt."""
+    from tackfree.service.recording import day as service
+
+    _paper("tackfree.record-day/1", service.day_of(bundle, date), out, json)
+
+
+@app.command("letter", epilog="Try: tackfree record letter B --since 2027-04-19 --until 2027-04-23")
+def letter(
+    bundle: Bundle,
+    since: Annotated[str, typer.Option("--since", help="The first day.")],
+    until: Annotated[str, typer.Option("--until", help="The last day.")],
+    to: Annotated[str, typer.Option("--to", help="Whom it is written to.")] = "",
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Write it as PDF too.", metavar="FILE")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """A notice of delay: what held the work up, for how long, and the readings of those days."""
+    from tackfree.service.recording import day as service
+
+    _paper("tackfree.record-letter/1", service.letter_of(bundle, since, until, to), out, json)
+
+
+def _paper(schema: str, paper: RecordPaper, out: Path | None, json: bool) -> None:
+    from tackfree.service.save import write_atomic
+    from tackfree.sheets.daily import render_record_paper, text_of
+
+    if out is not None:
+        write_atomic(out, render_record_paper(paper))
+    if json:
+        emit({"schema": schema, "paper": paper})
+        return
+    print(text_of(paper))
 
 
 @app.command("export", epilog="Try: tackfree record export my-deck --out my-deck-record")

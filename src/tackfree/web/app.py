@@ -61,8 +61,8 @@ MEDIA = {
 ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
     api.router,
     field.router,
-    trace.router,
     people.router,
+    trace.router,
 )
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 

@@ -304,7 +304,7 @@ export function openForm(app, kind, initial = null, held = null) {
   const live = kind === "conditions" ? el("p", { class: "verdict live", role: "status" }) : null;
   const forget = held ? () => {} : keepDraft(kind, made.node);
   const box = sheet(held ? say("mend-title", { kind: say(`record.kind.${kind}`) }) : say(`record.kind.${kind}`), [
-    made.node, live,
+    live, made.node,
     button(say("save"), async () => {
       const read = made.read();
       if (!read) return;
