@@ -24,6 +24,8 @@ from tests.web.field_tools import (
 )
 from tests.web.test_browser import CONTRAST, SMALL_TYPE
 
+from tackfree.service.recording.keep import take_file
+
 chromium = [
     pytest.mark.slow,
     pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine"),
@@ -364,7 +366,10 @@ class TestScreens:
         app(page, "await app.save([{ kind: 'note', body: { text: 'carried' } }], 'x')")
         page.click("#nav-record")
         with page.expect_download() as told:
-            page.locator(".big", has_text="outbox").click()
-        found = json.loads(Path(told.value.path()).read_text("utf-8"))
-        assert found["schema"] == "tackfree.outbox/1"
-        assert [e["body"]["text"] for e in found["entries"]] == ["carried"]
+            page.locator(".big", has_text="what waits").click()
+        # carried to the office and taken in there, it is stored once, sent again or not
+        taken = take_file(server.bundle, Path(told.value.path()))
+        assert taken["stored"] == 1
+        page.context.set_offline(False)
+        safe(page)
+        assert [e.body.get("text") for e in server.stored()].count("carried") == 1

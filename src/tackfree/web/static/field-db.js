@@ -2,7 +2,7 @@
 // Number, predecessor and entry are read and written in one transaction, and the hash is
 // made in between without waiting: so two tabs are one writer, in one chain.
 
-import { hashOf, hexOf, sha256, ulid } from "/static/field-hash.js";
+import { hashOf, hexOf, ulid } from "/static/field-hash.js";
 
 const NAME = "tackfree-field";
 export const KEEP_MS = 45 * 86400000; // sent entries of this phone stay this long
@@ -178,15 +178,9 @@ export async function lease(db, who, nowMs, lastsMs = 20000) {
   return free;
 }
 
-// The whole outbox as a file: what the server has not acknowledged, entries as they would be sent.
-export async function outboxFile(db) {
+// The whole outbox: what the server has not acknowledged, one entry a line as it would be
+// sent (`record import` takes it), and the pictures that wait, named by their hashes.
+export async function outbox(db) {
   const rows = [...(await waiting(db)), ...(await held(db))].sort((a, b) => a.sent.seq - b.sent.seq);
-  const photos = [];
-  for (const p of await photosWaiting(db)) {
-    const bytes = new Uint8Array(await p.blob.arrayBuffer());
-    let text = "";
-    for (let i = 0; i < bytes.length; i += 8192) text += String.fromCharCode(...bytes.subarray(i, i + 8192));
-    photos.push({ sha256: sha256(bytes), type: p.blob.type, base64: btoa(text) });
-  }
-  return JSON.stringify({ schema: "tackfree.outbox/1", entries: rows.map((r) => r.sent), photos });
+  return { lines: rows.map((r) => `${JSON.stringify(r.sent)}\n`).join(""), photos: await photosWaiting(db) };
 }

@@ -71,17 +71,24 @@ function picture(app, row) {
   return image;
 }
 
-// The last resort: everything not acknowledged, as a file to send or carry.
+// The last resort: everything not acknowledged, as files to send or carry.
 async function exportOutbox(app) {
-  const text = await store.outboxFile(app.db);
-  const file = new File([text], `outbox-${app.doc.job.id}-${time.day(app.now(), app.zone)}.json`, { type: "application/json" });
-  if (navigator.canShare?.({ files: [file] })) {
-    try { await navigator.share({ files: [file] }); return; } catch { /* saved as a download below */ }
+  const { lines, photos } = await store.outbox(app.db);
+  const name = `outbox-${app.doc.job.id}-${time.day(app.now(), app.zone)}.jsonl`;
+  const ending = (type) => ({ "image/png": "png", "image/webp": "webp" })[type] ?? "jpg";
+  const files = [
+    new File([lines], name, { type: "application/jsonl" }),
+    ...photos.map((p) => new File([p.blob], `${p.sha}.${ending(p.blob.type)}`, { type: p.blob.type })),
+  ];
+  if (navigator.canShare?.({ files })) {
+    try { await navigator.share({ files }); return; } catch { /* saved as downloads below */ }
   }
-  const link = el("a", { href: URL.createObjectURL(file), download: file.name });
-  document.body.append(link);
-  link.click();
-  link.remove();
+  for (const file of files) {
+    const link = el("a", { href: URL.createObjectURL(file), download: file.name });
+    document.body.append(link);
+    link.click();
+    link.remove();
+  }
 }
 
 function settings(app) {
