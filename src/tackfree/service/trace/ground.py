@@ -100,8 +100,8 @@ def drawing_path(decks: Path, name: str) -> Path:
     return path
 
 
-def picture_of(decks: Path, name: str, page: int, *, most_px: int = SHOWN_PX) -> Shown:
-    """The drawing as a picture, made once and kept; ``most_px`` is its longer side.
+def picture_of(decks: Path, name: str, page: int, *, small: bool = False) -> Shown:
+    """The drawing as a picture, made once and kept; a small one to choose a page by.
 
     Raises
     ------
@@ -109,6 +109,7 @@ def picture_of(decks: Path, name: str, page: int, *, most_px: int = SHOWN_PX) ->
         If it is not there or cannot be shown.
     """
     path = drawing_path(decks, name)
+    most_px = THUMB_PX if small else SHOWN_PX
     stat = path.stat()
     key = (str(path.resolve()), page, most_px, stat.st_mtime_ns, stat.st_size)
     found = _shelf.get(key)

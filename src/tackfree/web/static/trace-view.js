@@ -64,13 +64,14 @@ export function makeView(board, loupe) {
   function setWhole(box) {
     whole = box;
   }
-  function showGround({ kind, size, scale, offset, href, chains }) {
+  function showGround({ kind, size, scale, offset, href, chains, spare }) {
     ground.replaceChildren();
     const [sx, sy] = scale ?? [1, 1];
     if (kind === "pdf" || kind === "picture") {
       el("image", { href, width: size[0] * sx, height: size[1] * sy, preserveAspectRatio: "none", transform: `translate(0 ${size[1] * sy}) scale(1 -1)` }, ground);
       el("path", { class: "page-edge", d: `M0 0H${size[0] * sx}V${size[1] * sy}H0Z` }, ground);
     }
+    if (spare?.length) el("path", { class: "ground-lines", d: pathData(spare, true) }, ground);
     if (chains?.length) {
       const moved = chains.map((c) => {
         const out = [];
