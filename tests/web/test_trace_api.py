@@ -202,6 +202,8 @@ def test_a_job_that_cannot_be_built_is_served_all_the_same(tmp_path: Path, bundl
         assert c.get("/", headers={"accept": "text/html"}).status_code == 200
         assert c.put("/trace/deck/D1", json=DECK).status_code == 200
     assert job.check(bundle)[0] == ()
+    assert serving.ready(bundle, out, say=said.append) == out  # now it builds
+    assert "D1-Z1" in (out / "stages/takeoff.json").read_text()
 
 
 def test_every_word_of_the_editor_exists(client: TestClient) -> None:
