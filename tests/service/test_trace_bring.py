@@ -243,6 +243,19 @@ def test_a_page_that_is_not_there_is_named(tmp_path: Path) -> None:
         ground.ground_of(tmp_path, "other.pdf", 1)
 
 
+def test_a_page_with_too_many_lines_is_still_traced_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    name = brought(tmp_path, "plan.pdf", pdf(PLAIN)).file
+
+    def too_many(*_: object) -> None:
+        raise InputError("the page holds too many points.", where=name, do="Save less.")
+
+    monkeypatch.setattr(ground, "read_page", too_many)
+    found = ground.ground_of(tmp_path, name, 1)
+    assert (found.size, found.vector) == ((800.0, 600.0), False)
+
+
 def test_a_picture_bomb_inside_a_page_is_refused(tmp_path: Path) -> None:
     form = pdf("q 800 0 0 600 0 0 cm /Im0 Do Q", forms=[("Im0", (1, 0, 0, 1, 0, 0), "", "")])
     image = (

@@ -11,7 +11,7 @@ from threading import Lock
 import numpy as np
 from numpy.typing import NDArray
 
-from tackfree.errors import NotFound, ToolError
+from tackfree.errors import InputError, NotFound, ToolError
 from tackfree.intake.dxf.load import load
 from tackfree.intake.dxf.strokes import Drawn, collect
 from tackfree.intake.pdf import read_page
@@ -139,8 +139,12 @@ def ground_of(decks: Path, name: str | None, page: int) -> Ground:
         wide, high = upright_size(path)
         return Ground(kind=kind, size=(float(wide), float(high)))
     if kind == "pdf":
-        with PDFIUM:
-            read = read_page(path, page)
+        try:
+            with PDFIUM:
+                read = read_page(path, page)
+        except InputError:  # too many lines to snap to, or none at all: then its picture says
+            shown = picture_of(decks, name, page)
+            return Ground(kind=kind, size=shown.size, pages=shown.pages)
         return Ground(
             kind=kind,
             size=read.size_pt,

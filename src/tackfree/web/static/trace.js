@@ -64,7 +64,7 @@ function editor(words, opened) {
   }
   function keep() {
     if (app.doc === app.saved && !app.draft) dropDraft(app.job, deckId);
-    else app.kept = keepDraft(app.job, deckId, { base: app.base, doc: h.present.doc, draft: app.draft });
+    else if (!keepDraft(app.job, deckId, { base: app.base, doc: h.present.doc, draft: app.draft })) panels.news("unkept", say("unkept"));
   }
 
   app.use = (tool, silent = false) => {
