@@ -166,6 +166,6 @@ def takeoff(page: Any) -> dict[tuple[str, str], float]:
         raise AssertionError(f"nothing was saved: {said}") from fault
     rows = page.eval_on_selector_all(
         "#takeoff tr[data-item]",
-        "rows => rows.map(r => [r.closest('tbody').dataset.zone, r.dataset.item, +r.dataset.value])",
+        "rows => rows.map(r => [r.parentElement.dataset.zone, r.dataset.item, +r.dataset.value])",
     )
     return {(z, k): v for z, k, v in rows}

@@ -24,6 +24,8 @@ MOST_MEGAPIXELS = 80  # unpacked at once, about 320 MB
 SHOWN_PX = 4_096  # longer side of what is shown
 DEEPEST = 16  # form in form in form
 ORIENTATION = 0x0112  # Exif; published: CIPA DC-008, tag Orientation
+QUARTER = (5, 6, 7, 8)  # its values that turn by a quarter
+TORN = (UnidentifiedImageError, OSError, ValueError, SyntaxError)
 PDFIUM = threading.RLock()  # the PDF library serves one caller at a time
 
 
@@ -39,7 +41,7 @@ class Shown:
 def upright_size(path: Path) -> tuple[int, int]:
     """Width and height of a picture as it is meant to be seen. [px]
 
-    Only the header is read.
+    Only the header is read; a photo says in it how the camera was held.
 
     Raises
     ------
@@ -54,9 +56,12 @@ def upright_size(path: Path) -> tuple[int, int]:
             where=path.name,
             do="Scan it at a lower resolution, 200 dots per inch are plenty.",
         )
-    with warnings.catch_warnings(), Image.open(path) as picture:
-        warnings.simplefilter("ignore")
-        turned = picture.getexif().get(ORIENTATION, 1) in (5, 6, 7, 8)
+    try:
+        with warnings.catch_warnings(), Image.open(path) as picture:
+            warnings.simplefilter("ignore")
+            turned = picture.format == "JPEG" and picture.getexif().get(ORIENTATION, 1) in QUARTER
+    except TORN as fault:
+        raise _torn(path) from fault
     return (high, wide) if turned else (wide, high)
 
 
@@ -76,16 +81,21 @@ def picture_png(path: Path, *, most_px: int = SHOWN_PX) -> Shown:
         with warnings.catch_warnings(), Image.open(path) as picture:
             warnings.simplefilter("ignore")
             picture.draft(None, (most_px, most_px))  # a JPEG is unpacked small at once
-            upright = ImageOps.exif_transpose(picture)
+            turns = picture.format == "JPEG"  # only a camera says how it was held
+            upright = ImageOps.exif_transpose(picture) if turns else picture
             plain = upright.convert("L" if upright.mode in ("1", "L", "I;16") else "RGB")
             plain.thumbnail((most_px, most_px), Image.Resampling.BOX)
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as fault:
-        raise InputError(
-            "the picture is torn: it cannot be read to its end.",
-            where=path.name,
-            do="Save or send it again.",
-        ) from fault
+    except TORN as fault:
+        raise _torn(path) from fault
     return Shown(png=_png(plain), size=(float(size[0]), float(size[1])))
+
+
+def _torn(path: Path) -> InputError:
+    return InputError(
+        "the picture is torn: it cannot be read to its end.",
+        where=path.name,
+        do="Save or send it again.",
+    )
 
 
 def page_png(path: Path, number: int = 1, *, most_px: int = SHOWN_PX) -> Shown:

@@ -90,10 +90,7 @@ def router(site: Site) -> APIRouter:
     def picture(request: Request, name: str) -> Response:
         decks = reading_root(site.bundle) / "decks"
         small = request.query_params.get("small") == "1"
-        shown = ground.picture_of(
-            decks, _file(name), _page_of(request),
-            most_px=ground.THUMB_PX if small else ground.SHOWN_PX,
-        )  # fmt: skip
+        shown = ground.picture_of(decks, _file(name), _page_of(request), small=small)
         return Response(shown.png, media_type="image/png")
 
     @routes.get("/lines/{name}")
@@ -112,6 +109,7 @@ def router(site: Site) -> APIRouter:
         shown = name[:120]
 
         def begin() -> bring.Incoming:
+            _may_change(site, request)
             return bring.Incoming(folder=root_of(site.bundle) / "decks", name=shown)
 
         async def take() -> bring.Brought:
@@ -171,8 +169,8 @@ def router(site: Site) -> APIRouter:
             if found.id != deck_id:
                 raise _no_json()
             over = request.query_params.get("over") == "1"
-            root = root_of(site.bundle)
-            done = await run_in_threadpool(lambda: keep.save(root, found, over=over))
+            person, root = _may_change(site, request), root_of(site.bundle)
+            done = await run_in_threadpool(lambda: keep.save(root, found, over=over, person=person))
             verdict = said.takeoff_said(done.verdict, _system(request), _lang(request))
             return {"base": done.base, "revision": done.revision, **verdict}
 
@@ -182,8 +180,11 @@ def router(site: Site) -> APIRouter:
     async def put_away(request: Request, deck_id: str) -> Response:
         async def gone() -> dict[str, Any]:
             base = request.query_params.get("base", "")
-            root = root_of(site.bundle)
-            return {"revision": await run_in_threadpool(keep.put_away, root, deck_id, base)}
+            person, root = _may_change(site, request), root_of(site.bundle)
+            done = await run_in_threadpool(
+                lambda: keep.put_away(root, deck_id, base, person=person)
+            )
+            return {"revision": done}
 
         return await _answer(request, gone)
 
@@ -206,12 +207,20 @@ async def _answer(request: Request, work: Callable[[], Any]) -> Response:
     try:
         return JSONResponse(to_json(await work()))
     except NotTaken as fault:
-        status = {"changed": 409, "too-large": 413}.get(fault.id, 400)
+        status = {"changed": 409, "too-large": 413, "role": 403}.get(fault.id, 400)
         return _refused(status, fault.faults_in(_lang(request)))
     except NotFound as fault:
         return _refused(404, fault.faults)
     except ToolError as fault:
         return _refused(400, fault.faults)
+
+
+def _may_change(site: Site, request: Request) -> str:
+    """The name under which a deck is changed; only office and foreman do."""
+    who = site.caller(request)
+    if who.role not in ("office", "foreman"):
+        raise NotTaken("role", where="decks")
+    return who.person
 
 
 def _refused(status: int, faults: tuple[Fault, ...]) -> Response:

@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import IO
 
 from tackfree.errors import InputError
-from tackfree.intake.picture_view import PDFIUM, page_count, upright_size
+from tackfree.intake.picture_view import PDFIUM, page_count, picture_png
+from tackfree.service.trace.ground import THUMB_PX
 from tackfree.service.trace.refuse import NotTaken
 
 LARGEST_BYTES = 60_000_000
@@ -146,9 +147,10 @@ def kind_of(path: Path, name: str) -> str:
 
 
 def _look(path: Path, kind: str) -> int:
-    """Pages; a picture is opened far enough to know its size."""
+    """Pages; a picture is unpacked once, small, so that a torn one is refused now."""
     if kind != "pdf":
-        upright_size(path)
+        with PDFIUM:  # one large picture at a time
+            picture_png(path, most_px=THUMB_PX)
         return 1
     with PDFIUM:
         pages = page_count(path)

@@ -11,7 +11,7 @@ from threading import Lock
 import numpy as np
 from numpy.typing import NDArray
 
-from tackfree.errors import NotFound, ToolError
+from tackfree.errors import InputError, NotFound, ToolError
 from tackfree.intake.dxf.load import load
 from tackfree.intake.dxf.strokes import Drawn, collect
 from tackfree.intake.pdf import read_page
@@ -100,8 +100,8 @@ def drawing_path(decks: Path, name: str) -> Path:
     return path
 
 
-def picture_of(decks: Path, name: str, page: int, *, most_px: int = SHOWN_PX) -> Shown:
-    """The drawing as a picture, made once and kept; ``most_px`` is its longer side.
+def picture_of(decks: Path, name: str, page: int, *, small: bool = False) -> Shown:
+    """The drawing as a picture, made once and kept; a small one to choose a page by.
 
     Raises
     ------
@@ -109,6 +109,7 @@ def picture_of(decks: Path, name: str, page: int, *, most_px: int = SHOWN_PX) ->
         If it is not there or cannot be shown.
     """
     path = drawing_path(decks, name)
+    most_px = THUMB_PX if small else SHOWN_PX
     stat = path.stat()
     key = (str(path.resolve()), page, most_px, stat.st_mtime_ns, stat.st_size)
     found = _shelf.get(key)
@@ -138,8 +139,12 @@ def ground_of(decks: Path, name: str | None, page: int) -> Ground:
         wide, high = upright_size(path)
         return Ground(kind=kind, size=(float(wide), float(high)))
     if kind == "pdf":
-        with PDFIUM:
-            read = read_page(path, page)
+        try:
+            with PDFIUM:
+                read = read_page(path, page)
+        except InputError:  # too many lines to snap to, or none at all: then its picture says
+            shown = picture_of(decks, name, page)
+            return Ground(kind=kind, size=shown.size, pages=shown.pages)
         return Ground(
             kind=kind,
             size=read.size_pt,

@@ -67,7 +67,7 @@ def check(root: Path, sent: SentDeck) -> Verdict:
             return judge(other, proposal.file)
 
 
-def save(root: Path, sent: SentDeck, *, over: bool = False) -> Saved:
+def save(root: Path, sent: SentDeck, *, over: bool = False, person: str = "") -> Saved:
     """Save a deck into the bundle.
 
     The job's documents as they were, and as they then are, become revisions of the
@@ -81,6 +81,8 @@ def save(root: Path, sent: SentDeck, *, over: bool = False) -> Saved:
         ``base`` names the state that the editor opened.
     over : bool
         Save although the deck has changed meanwhile; the newer one stays as a revision.
+    person : str
+        Who saves, for the record.
 
     Raises
     ------
@@ -99,7 +101,7 @@ def save(root: Path, sent: SentDeck, *, over: bool = False) -> Saved:
             verdict = judge(other, proposal.file)
         if verdict.own:
             raise Refused(verdict.own)
-        with _revising(root, docs, sent.person) as kept:
+        with _revising(root, docs, person) as kept:
             for name, text in sorted(proposal.files.items(), key=lambda f: f[0].endswith(".toml")):
                 if text is None:
                     (root / name).unlink(missing_ok=True)

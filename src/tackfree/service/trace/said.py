@@ -10,7 +10,7 @@ from typing import Any
 from tackfree import units, words
 from tackfree.deck.declared import Measured
 from tackfree.deck.takeoff_rows import TakeoffRow, takeoff_rows
-from tackfree.errors import Fault
+from tackfree.errors import Fault, InputError
 from tackfree.intake.calibrate import MOST_OFF, scale_from
 from tackfree.service.trace.judge import Verdict
 from tackfree.service.trace.refuse import rows_of
@@ -83,15 +83,22 @@ def _size(metres: float, system: System) -> str:
     return f"{' '.join(str(p) for p in (whole, rest) if p)} in"
 
 
+def _metres(text: str) -> float:
+    try:
+        return units.parse(text, "length")
+    except units.UnitError as fault:
+        raise InputError(fault.what, where=text[:40] or "length", do=fault.do) from fault
+
+
 def length_said(text: str, system: System) -> dict[str, Any]:
     """A typed length: metres, and how it was understood.
 
     Raises
     ------
-    UnitError
+    InputError
         If it can be read in two ways or in none.
     """
-    metres = units.parse(text, "length")
+    metres = _metres(text)
     return {"length_m": metres, "said": show(metres, "length", system)}
 
 
@@ -105,12 +112,10 @@ def scale_said(
 
     Raises
     ------
-    InputError, UnitError
-        As `scale_from` and `parse`.
+    InputError
+        As `scale_from`, or for a length that cannot be read.
     """
-    measured = tuple(
-        Measured(start=a, end=b, length_m=units.parse(text, "length")) for a, b, text in lengths
-    )
+    measured = tuple(Measured(start=a, end=b, length_m=_metres(text)) for a, b, text in lengths)
     scale = scale_from(measured, stretched=stretched, file=file)
     off = None
     if len(measured) == 2:

@@ -98,7 +98,6 @@ class SentDeck(_Strict):
     zones: Annotated[list[SentZone], Field(max_length=MOST_ITEMS)]
     features: Annotated[list[SentFeature], Field(max_length=MOST_ITEMS)]
     released: Annotated[list[FeatureKind], Field(max_length=40)] = Field(default_factory=list)
-    person: Annotated[str, Field(max_length=80)] = ""
 
 
 def read_sent(body: bytes) -> SentDeck:

@@ -1,17 +1,29 @@
 // Bringing a drawing: sent as it is, looked at by the server, then a page of it is chosen.
 
 import { h } from "./trace-dom.js";
-import { ask } from "./trace-store.js";
+import { ask, draftsOf } from "./trace-store.js";
 
 const SHOWN = 60; // pages offered as pictures
 
-export function bringing(words, taste, app) {
+export function bringing(words, taste, app, job) {
   const form = document.querySelector("#bring-form");
   if (!form) return;
   const refused = document.querySelector("#bring-refused");
   const pages = document.querySelector("#bring-pages");
   const say = (name, values = {}) => (words[name] ?? name).replace(/\{(\w+)\}/g, (_, k) => values[k] ?? "");
   const ident = () => form.elements.id?.value.trim().toUpperCase() ?? "";
+
+  const unsaved = document.querySelector("#unsaved");
+  unsaved?.replaceChildren(...draftsOf(job).map((d) => {
+    const url = new URL("/trace", location.origin);
+    url.searchParams.set("open", d.doc.id);
+    if (!d.base) {
+      url.searchParams.set("new", "1");
+      if (d.doc.drawing) url.searchParams.set("drawing", d.doc.drawing);
+      url.searchParams.set("page", String(d.doc.page));
+    }
+    return h("li", {}, h("a", { class: "target", href: url.pathname + url.search }, say("unsaved", { deck: d.doc.id, at: new Date(d.at).toLocaleString(taste.lang) })));
+  }));
 
   function tell(text) {
     refused.hidden = !text;

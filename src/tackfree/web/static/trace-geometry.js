@@ -165,7 +165,10 @@ export function overlap(a, b, near = 0.005) {
 }
 
 // A point well inside an area: the middle of the widest stretch of a few level lines.
-export function placeIn({ paths, groups }) {
+export const placeIn = (area) => roomIn(area)?.at ?? null;
+
+// The same with the width that is free there, for a name to stand in.
+export function roomIn({ paths, groups }) {
   const [, y0, , y1] = boundsOf(paths);
   let best = null;
   let wide = -1;
@@ -183,5 +186,5 @@ export function placeIn({ paths, groups }) {
       if (xs[i] - xs[i - 1] > wide && inside(p, paths, groups)) [best, wide] = [p, xs[i] - xs[i - 1]];
     }
   }
-  return best;
+  return best && { at: best, wide };
 }

@@ -21,6 +21,16 @@ export function keptDraft(job, deck) {
   }
 }
 
+// Decks of a job with unsaved work on this machine.
+export function draftsOf(job) {
+  try {
+    const begin = name(job, "");
+    return Object.keys(localStorage).filter((k) => k.startsWith(begin)).map((k) => keptDraft(job, k.slice(begin.length))).filter(Boolean);
+  } catch {
+    return [];
+  }
+}
+
 export function dropDraft(job, deck) {
   try {
     localStorage.removeItem(name(job, deck));

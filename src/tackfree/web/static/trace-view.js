@@ -1,11 +1,12 @@
 // The drawing on the screen: ground, items, the path being drawn, handles, faults, loupe.
 // World coordinates are metres, y up; `view` says which of them lie where on the board.
 
-import { areaOf, placeIn } from "./trace-geometry.js";
+import { roomIn } from "./trace-geometry.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 const MOST = 400; // closest view, times the whole
 const LOUPE = 3; // times the board
+const LETTER = 9.4; // px a letter takes
 const CURVE = 60; // corners above which handles are not shown one by one
 
 export function el(name, attributes = {}, parent = null) {
@@ -64,13 +65,14 @@ export function makeView(board, loupe) {
   function setWhole(box) {
     whole = box;
   }
-  function showGround({ kind, size, scale, offset, href, chains }) {
+  function showGround({ kind, size, scale, offset, href, chains, spare }) {
     ground.replaceChildren();
     const [sx, sy] = scale ?? [1, 1];
     if (kind === "pdf" || kind === "picture") {
       el("image", { href, width: size[0] * sx, height: size[1] * sy, preserveAspectRatio: "none", transform: `translate(0 ${size[1] * sy}) scale(1 -1)` }, ground);
       el("path", { class: "page-edge", d: `M0 0H${size[0] * sx}V${size[1] * sy}H0Z` }, ground);
     }
+    if (spare?.length) el("path", { class: "ground-lines", d: pathData(spare, true) }, ground);
     if (chains?.length) {
       const moved = chains.map((c) => {
         const out = [];
@@ -113,12 +115,14 @@ export function makeView(board, loupe) {
         el("path", { d: x.kind === "drain" ? "M-6 -6L6 6M-6 6L6 -6" : "M-9 0H9M0 -9V9" }, g);
         if ((x.count ?? 1) > 1) el("text", { x: 13, y: 5 }, g).textContent = `×${x.count}`;
       } else if (x.kind === "zone" && named) {
-        const at = placeIn(x);
-        if (!at || Math.sqrt(areaOf(x.paths, x.groups)) * view.k < 70) continue;
-        const [px, py] = screen(at);
-        const text = el("text", { class: "zone-name", x: px, y: py - 4, "text-anchor": "middle" }, marks);
-        text.textContent = x.name;
-        el("text", { class: "zone-area", x: px, y: py + 16, "text-anchor": "middle" }, marks).textContent = named(x);
+        const room = roomIn(x);
+        const about = named(x);
+        const free = room && (room.wide * view.k) / LETTER;
+        if (!room || free < about.length) continue; // the list beside the drawing has it
+        const [px, py] = screen(room.at);
+        const name = free < x.name.length ? "" : x.name;
+        if (name) el("text", { class: "zone-name", x: px, y: py - 4, "text-anchor": "middle" }, marks).textContent = name;
+        el("text", { class: "zone-area", x: px, y: py + (name ? 16 : 6), "text-anchor": "middle" }, marks).textContent = about;
       }
     }
     for (const l of lengths) {
