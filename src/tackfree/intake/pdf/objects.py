@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import ctypes
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import pypdfium2.raw as raw
@@ -65,8 +66,9 @@ def objects_of(page: raw.FPDF_PAGE, shown: FloatArray, *, file: str) -> Objects:
         If its paths have more than `MOST_POINTS` corners.
     """
     out = Objects(forms=[shown])
+    whole = ctypes.cast(page, ctypes.c_void_p).value
     for i in range(raw.FPDFPage_CountObjects(page)):
-        _take(raw.FPDFPage_GetObject(page, i), 0, 0, out, file)
+        _take(_object_at(whole, i), 0, 0, out, file)
     return out
 
 
@@ -81,64 +83,93 @@ def as_array(m: Map) -> FloatArray:
     return np.array([[m[0], m[1], 0], [m[2], m[3], 0], [m[4], m[5], 1.0]])
 
 
-def _take(thing: raw.FPDF_PAGEOBJECT, form: int, depth: int, out: Objects, file: str) -> None:
-    kind = raw.FPDFPageObj_GetType(thing)
+def _take(here: int, form: int, depth: int, out: Objects, file: str) -> None:
+    kind = _kind_of(here)
     if kind == raw.FPDF_PAGEOBJ_PATH:
-        _path(thing, form, out, file)
-    elif kind == raw.FPDF_PAGEOBJ_FORM:
+        _path(here, form, out, file)
+        return
+    thing = ctypes.cast(here, raw.FPDF_PAGEOBJECT)
+    if kind == raw.FPDF_PAGEOBJ_FORM:
         if depth >= DEEPEST:
             out.too_deep += 1
             return
         out.forms.append(as_array(matrix_of(thing)) @ out.forms[form])
         inner = len(out.forms) - 1
         for i in range(raw.FPDFFormObj_CountObjects(thing)):
-            _take(raw.FPDFFormObj_GetObject(thing, i), inner, depth + 1, out, file)
+            _take(_inner_at(here, i), inner, depth + 1, out, file)
     elif kind == raw.FPDF_PAGEOBJ_IMAGE:
         out.pictures.append((thing, form))
     elif kind == raw.FPDF_PAGEOBJ_TEXT:
         out.texts.append((thing, form))
 
 
-def _path(thing: raw.FPDF_PAGEOBJECT, form: int, out: Objects, file: str) -> None:
-    fill, stroke = _INT_A, _INT_B
-    raw.FPDFPath_GetDrawMode(thing, fill, stroke)
-    if not fill.value and not stroke.value:
+def _quick(function: Any, result: Any, *arguments: Any) -> Any:
+    """The same library function taking addresses as plain numbers.
+
+    A page asks a hundred thousand times; wrapping each pointer would be most of the work.
+    """
+    address = ctypes.cast(function, ctypes.c_void_p).value
+    return ctypes.CFUNCTYPE(result, *arguments)(address or 0)
+
+
+_AT, _INT = ctypes.c_void_p, ctypes.c_int
+_object_at = _quick(raw.FPDFPage_GetObject, _AT, _AT, _INT)
+_inner_at = _quick(raw.FPDFFormObj_GetObject, _AT, _AT, ctypes.c_ulong)
+_kind_of = _quick(raw.FPDFPageObj_GetType, _INT, _AT)
+_mode_of = _quick(raw.FPDFPath_GetDrawMode, _INT, _AT, _AT, _AT)
+_count_of = _quick(raw.FPDFPath_CountSegments, _INT, _AT)
+_segment_at = _quick(raw.FPDFPath_GetPathSegment, _AT, _AT, _INT)
+_point_of = _quick(raw.FPDFPathSegment_GetPoint, _INT, _AT, _AT, _AT)
+_type_of = _quick(raw.FPDFPathSegment_GetType, _INT, _AT)
+_closes_at = _quick(raw.FPDFPathSegment_GetClose, _INT, _AT)
+_width_of = _quick(raw.FPDFPageObj_GetStrokeWidth, _INT, _AT, _AT)
+_dashes_of = _quick(raw.FPDFPageObj_GetDashCount, _INT, _AT)
+_line_colour_of = _quick(raw.FPDFPageObj_GetStrokeColor, _INT, _AT, _AT, _AT, _AT, _AT)
+_fill_colour_of = _quick(raw.FPDFPageObj_GetFillColor, _INT, _AT, _AT, _AT, _AT, _AT)
+_map_of = _quick(raw.FPDFPageObj_GetMatrix, _INT, _AT, _AT)
+
+_X, _Y = ctypes.c_float(), ctypes.c_float()
+_FILL, _LINE = ctypes.c_int(), ctypes.c_int()
+_RGBA = tuple(ctypes.c_uint() for _ in range(4))
+_MAP = (ctypes.c_float * 6)()  # FS_MATRIX: a, b, c, d, e, f
+_X_AT, _Y_AT = ctypes.addressof(_X), ctypes.addressof(_Y)
+_FILL_AT, _LINE_AT = ctypes.addressof(_FILL), ctypes.addressof(_LINE)
+_MAP_AT, _RGBA_AT = ctypes.addressof(_MAP), tuple(ctypes.addressof(c) for c in _RGBA)
+
+
+def _path(here: int, form: int, out: Objects, file: str) -> None:
+    _mode_of(here, _FILL_AT, _LINE_AT)
+    if not _FILL.value and not _LINE.value:
         return  # a clip or nothing
-    count = raw.FPDFPath_CountSegments(thing)
+    count = _count_of(here)
     if len(out.x) + count > MOST_POINTS:
         raise too_many(file)
-    if stroke.value:
-        raw.FPDFPageObj_GetStrokeWidth(thing, _X)
-        dashed = raw.FPDFPageObj_GetDashCount(thing) > 0
-        colour = _colour(raw.FPDFPageObj_GetStrokeColor(thing, *_RGBA))
-        out.drawn_as.append((_X.value, colour, dashed))
+    if _LINE.value:
+        _width_of(here, _X_AT)
+        colour = _colour(_line_colour_of(here, *_RGBA_AT))
+        out.drawn_as.append((_X.value, colour, _dashes_of(here) > 0))
     else:
-        colour = _colour(raw.FPDFPageObj_GetFillColor(thing, *_RGBA))
-        out.drawn_as.append((None, colour, False))
-    out.own.append(matrix_of(thing))
+        out.drawn_as.append((None, _colour(_fill_colour_of(here, *_RGBA_AT)), False))
+    _map_of(here, _MAP_AT)
+    a, b, c, d, e, f = _MAP
+    out.own.append((a, b, c, d, e, f))
     out.outer.append(form)
     out.counts.append(count)
     x, y, kinds, closes = out.x, out.y, out.kind, out.close
-    segment_at, point_of = raw.FPDFPath_GetPathSegment, raw.FPDFPathSegment_GetPoint
-    type_of, closes_at = raw.FPDFPathSegment_GetType, raw.FPDFPathSegment_GetClose
     for i in range(count):
-        segment = segment_at(thing, i)
-        point_of(segment, _X, _Y)
+        segment = _segment_at(here, i)
+        _point_of(segment, _X_AT, _Y_AT)
         x.append(_X.value)
         y.append(_Y.value)
-        kinds.append(type_of(segment))
-        closes.append(closes_at(segment))
-
-
-_X, _Y = ctypes.c_float(), ctypes.c_float()
-_INT_A, _INT_B = ctypes.c_int(), ctypes.c_int()
-_RGBA = tuple(ctypes.c_uint() for _ in range(4))
+        kinds.append(_type_of(segment))
+        closes.append(_closes_at(segment))
 
 
 def _colour(known: int) -> str:
     if not known:
         return "#000000"
-    return "#" + "".join(f"{c.value:02x}" for c in _RGBA[:3])
+    r, g, b = _RGBA[0].value, _RGBA[1].value, _RGBA[2].value
+    return f"#{r:02x}{g:02x}{b:02x}"
 
 
 def too_many(file: str) -> InputError:

@@ -168,11 +168,15 @@ def _drawn(
     starts, closed = chains.starts.tolist(), chains.closed.tolist()
     origins: dict[int, Origin] = {}
     loops: dict[int, list[FloatArray]] = {}
+    names: dict[tuple[float | None, str, bool], str] = {}
+    widths = np.round(chains.width, 2).tolist()
     for i, path in enumerate(chains.path.tolist()):
         points = chains.points[starts[i] : starts[i + 1]]
         origin = origins.get(path)
         if origin is None:
-            layer = _layer(found, path, float(chains.width[path]))
+            width, colour, dashed = found.drawn_as[path]
+            kind = (None if width is None else widths[path], colour, dashed)
+            layer = names.get(kind) or names.setdefault(kind, _layer(*kind))
             origin = Origin(layer=layer, entity="PATH", handle=str(path + 1))
             origins[path] = origin
         if found.drawn_as[path][0] is not None:
@@ -189,9 +193,8 @@ def _drawn(
     return out
 
 
-def _layer(found: Objects, path: int, width_pt: float) -> str:
-    width, colour, dashed = found.drawn_as[path]
-    if width is None:
+def _layer(width_pt: float | None, colour: str, dashed: bool) -> str:
+    if width_pt is None:
         return f"fill {colour}"
     return f"{width_pt:.2f} pt {colour}{' dashed' if dashed else ''}"
 
