@@ -22,10 +22,21 @@ from tackfree.words import Message, say
 
 def order_document(made: Pipeline, *, planned: bool = False) -> dict[str, Any]:
     """Materials as JSON, with ranges, deliveries and proposals of section sizes."""
-    found: dict[str, Any] = to_json(made.materials)
+    return {**to_json(made.materials), **order_stage(made, planned=planned)}
+
+
+def order_stage(made: Pipeline, *, planned: bool) -> dict[str, Any]:
+    """What stands beside the materials: ranges, dates, losses and what could be saved."""
+    found: dict[str, Any] = {}
     ranges = ranges_of(made, planned=planned)
     found["ranges"] = [
-        {**to_json(r), "order_by": r.order_by.isoformat() if r.order_by else None} for r in ranges
+        {
+            **to_json(r),
+            "name": made.job.products[r.product_id].name,
+            "currency": made.job.price.currency if made.job.price else None,
+            "order_by": r.order_by.isoformat() if r.order_by else None,
+        }
+        for r in ranges
     ]
     found["order_notes"] = to_json(list(range_notes(made, ranges)))
     found["losses"] = losses(made)

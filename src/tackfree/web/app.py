@@ -23,6 +23,7 @@ from tackfree.errors import Fault, NotFound, ToolError
 from tackfree.service import pages
 from tackfree.service.pages import PAGES
 from tackfree.sheets import look
+from tackfree.web import materials
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.site import PATHS, Site, templates
 
@@ -36,7 +37,7 @@ CSP = (
 HEADERS = {
     "Content-Security-Policy": CSP,
     "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "no-referrer",
+    "Referrer-Policy": "same-origin",  # with none, a form of ours would post Origin: null
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
@@ -51,7 +52,7 @@ MEDIA = {
     ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
 # Each room of the site with pages or an interface of its own: a router over the site.
-ROOMS: tuple[Callable[[Site], APIRouter], ...] = ()
+ROOMS: tuple[Callable[[Site], APIRouter], ...] = (materials.router,)
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 
 
