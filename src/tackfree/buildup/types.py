@@ -143,6 +143,8 @@ class ProductSheet:
     errors: Errors | None = None  # None: ours, by role
     stored_min_c: float | None = None
     stored_max_c: float | None = None
+    one_part: bool = False  # cures with the moisture of the air
+    cure_air: tuple[float, float] | None = None  # one-part liquid: air [°C], humidity, of its times
 
 
 @dataclass(frozen=True, kw_only=True)

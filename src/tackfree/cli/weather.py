@@ -194,6 +194,13 @@ def calibrate(
     mapping: Annotated[
         Path | None, typer.Option("--map", help="What its columns are, as TOML.")
     ] = None,
+    measured: Annotated[
+        Path | None,
+        typer.Option("--weather", help="Measured weather around the readings, if not the job's."),
+    ] = None,
+    write: Annotated[
+        bool, typer.Option("--write", help="Keep the fit in job.toml, with its source.")
+    ] = False,
     json: Json = False,
 ) -> None:
     """Absorptance and wind factor fitted to readings; refused when they are too few."""
@@ -204,8 +211,10 @@ def calibrate(
     given = readers.mapping_of(
         columns=[], units=[], time="", zone="", day_first=None, decimal="", file=mapping
     )
-    where, found = service.fit(Pipeline.of(bundle), file, exposure, given)
+    where, found = service.fit(Pipeline.of(bundle), file, exposure, given, measured)
+    kept = str(service.write(bundle, where, found, file.name)) if write else None
     if json:
-        emit({"schema": "tackfree.calibrate/1", **service.document(where, found)})
+        document = service.document(where, found)
+        emit({"schema": "tackfree.calibrate/1", **document, "written": kept})
         return
-    print(service.text(where, found))
+    print(service.text(where, found, kept))

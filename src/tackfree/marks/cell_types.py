@@ -8,6 +8,8 @@ from shapely import LineString, MultiPolygon, Point, Polygon
 
 from tackfree.words import Message
 
+EIGHTH_INCH_M = 0.0254 / 8
+
 
 @dataclass(frozen=True, kw_only=True)
 class Wishes:
@@ -16,7 +18,8 @@ class Wishes:
     ``lane_m`` is the nominal lane width, ``module`` forces exactly that width.
     ``exits`` are where the crew leaves the floor, ``start`` where it would rather begin.
     ``passage_m`` is the narrowest way a person walks. Nobody steps over a ``no_go``
-    line; ``stop_lines`` are where a wet edge may be left for the night.
+    line; ``stop_lines`` are where a wet edge may be left for the night. Lane lines lie
+    on whole divisions ``tape_m`` of the tape, so that they can be marked exactly.
     """
 
     exits: tuple[Point, ...]
@@ -27,6 +30,7 @@ class Wishes:
     passage_m: float = 0.6096
     no_go: tuple[LineString, ...] = ()
     stop_lines: tuple[LineString, ...] = ()
+    tape_m: float = EIGHTH_INCH_M
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,6 +88,7 @@ class Layout:
     exits: tuple[Point, ...]
     check: Check
     messages: tuple[Message, ...] = ()
+    tape_m: float = EIGHTH_INCH_M
 
     @property
     def ideal_kits(self) -> float:

@@ -63,7 +63,8 @@ def lay(
     turned = only_areas(into(floor, frame))
     exits = [into(e, frame) for e in wishes.exits]
     barriers = _barriers(wishes, frame)
-    lines = lane_lines(turned, target_m2=target_m2, lane_m=wishes.lane_m, equal=equal)
+    lines = lane_lines(turned, target_m2=target_m2, lane_m=wishes.lane_m, equal=equal,
+                       tape_m=wishes.tape_m)  # fmt: skip
     bad: list[BaseGeometry] = []
     best: list[Share] | None = None
     for _ in range(ROUNDS):
@@ -102,6 +103,7 @@ def lay(
         exits=wishes.exits,
         check=check,
         messages=_told(check.unreachable, check.disconnected),
+        tape_m=wishes.tape_m,
     )
 
 

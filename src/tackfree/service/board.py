@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from tackfree.buildup.types import Role
+from tackfree.climate.slab import BARE_ABSORPTANCE
 from tackfree.cure.remedy import Remedy, ways_out
 from tackfree.deck.types import Section
 from tackfree.service import climate as climates
@@ -86,8 +87,9 @@ def _line(
     remedies: tuple[Remedy, ...] = ()
     before = c.recoat_before_utc_s
     if state in OPEN_WINDOWS and before is not None:
+        there = climates.where_of(made.job, section)
         remedies = ways_out(
-            climates.trace_of(made.climate, made.job, section.exposure, coat),
+            climates.trace_of(made.climate, made.job, there, coat),
             climates.cure_sheet(made.job.products[coat.product_id]),
             area_m2=section.developed_m2,
             primer=coat.role == Role.PRIMER,
@@ -134,7 +136,7 @@ def _rained(
     made: Pipeline, section: Section, product_id: str, since: float, at: float, line: ClockLine
 ) -> tuple[bool, bool]:
     stage = made.climate
-    there = next(w for (e, _), w in stage.on_slots.items() if e == section.exposure)
+    there = stage.on_slots[climates.where_of(made.job, section), BARE_ABSORPTANCE]
     begins = stage.slot0_utc_s + stage.slot_s * np.arange(stage.slots)
     falls = there.rain > 0
     since_first = falls & (begins + stage.slot_s > since) & (begins < at)

@@ -12,6 +12,7 @@ from tackfree import __version__
 from tackfree.because import Figure, Given, Source
 from tackfree.bundle.limits import limits_for
 from tackfree.climate.slab import BARE_ABSORPTANCE, DARK_ABSORPTANCE
+from tackfree.climate.stage import Setting, Where
 from tackfree.climate.windows import windows as spans_of
 from tackfree.deck.takeoff_rows import takeoff_rows
 from tackfree.deck.types import Exposure
@@ -54,10 +55,10 @@ def sections(made: Pipeline) -> dict[str, Any]:
     }
 
 
-def exposures(made: Pipeline) -> list[Exposure]:
-    """Exposures that sections have, in their own order."""
-    have = {s.exposure for s in made.sections.sections}
-    return [e for e in Exposure if e in have]
+def exposures(made: Pipeline) -> list[Where]:
+    """Exposures that sections have, in their own order, then the shaded settings."""
+    have = dict.fromkeys(climates.where_of(made.job, s) for s in made.sections.sections)
+    return [*(e for e in Exposure if e in have), *(w for w in have if isinstance(w, Setting))]
 
 
 def climate(made: Pipeline) -> dict[str, Any]:
@@ -85,6 +86,16 @@ def climate(made: Pipeline) -> dict[str, Any]:
         "rain_mm": rounded(_rain_on_slots(made)),
         "spread_min_k": _spread_min_k(made),
         "windows": list(windows(made)),
+        "settings": {s.id: climates.where_of(made.job, s).value for s in made.sections.sections},
+        "slabs": [
+            {
+                "setting": there.value,
+                "absorptance": climates.slab_case(made.job, there).absorptance,
+                "wind_factor": climates.slab_case(made.job, there).wind_factor,
+                "from": climates.slab_source(made.job, there),
+            }
+            for there in exposures(made)
+        ],
     }
 
 
@@ -107,17 +118,17 @@ def windows(made: Pipeline) -> Iterable[dict[str, Any]]:
     """Windows of every exposure × build-up × coat, for the longest placing of the plan."""
     slots = {(t.section_id, t.step_id): t.duration for t in made.problem.tasks}
     last_utc_s = made.problem.slot0_utc_s + made.problem.slots * made.problem.slot_s
-    longest: dict[tuple[Exposure, str, str], int] = defaultdict(int)
+    longest: dict[tuple[Where, str, str], int] = defaultdict(int)
     for s in made.sections.sections:
         for coat in made.job.build_ups[s.build_up_id].coats:
-            key = (s.exposure, s.build_up_id, coat.id)
+            key = (climates.where_of(made.job, s), s.build_up_id, coat.id)
             longest[key] = max(longest[key], slots[s.id, coat.id])
     for (exposure, build_up_id, coat_id), duration in longest.items():
         build_up = made.job.build_ups[build_up_id]
         coat = next(c for c in build_up.coats if c.id == coat_id)
         states = climates.allowed_starts(made.climate, made.job, exposure, build_up, coat, duration)
         yield {
-            "exposure": exposure,
+            "exposure": exposure.value,
             "build_up_id": build_up_id,
             "step_id": coat_id,
             "placing_h": duration * made.problem.slot_s / 3600,

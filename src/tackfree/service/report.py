@@ -19,7 +19,7 @@ from tackfree.service.clocks import ClockLine, clock_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import to_json, write_atomic
 from tackfree.service.tables import table
-from tackfree.service.windows import age_message, forecast_age_h
+from tackfree.service.windows import age_message, forecast_age_h, slab_messages
 from tackfree.units import System, show
 from tackfree.words import Message, say
 
@@ -150,11 +150,12 @@ def windows_text(made: Pipeline, on: str | None, system: System) -> str:
             for r in climates.legal_start_hours(made.job, made.climate)
         ]
         head = ["exposure, build-up, coat", "month", "GO h", "MEASURE h", "WAIT h", "UNKNOWN h"]
-        return "\n".join([say(age_message(made)), "", table(head, rows)])
+        slabs = [say(m) for m in slab_messages(made)]
+        return "\n".join([say(age_message(made)), *slabs, "", table(head, rows)])
     zone = papers.zone_of(made)
-    lines = [say(age_message(made)), ""]
+    lines = [say(age_message(made)), *map(say, slab_messages(made)), ""]
     for row in _day_windows(made, _date(on)):
-        lines.append(f"{row['exposure'].value} {row['build_up_id']} {row['step_id']}")
+        lines.append(f"{row['exposure']} {row['build_up_id']} {row['step_id']}")
         for w in row["windows"]:
             begin, end = (datetime.fromtimestamp(t, zone) for t in (w.start_utc_s, w.end_utc_s))
             reason = say(w.reason) if w.reason else ""
@@ -279,7 +280,7 @@ def ways(made: Pipeline, line: ClockLine) -> tuple[Remedy, ...]:
     coats = made.job.build_ups[section.build_up_id].coats
     coat = next(x for x in coats if x.id == line.coat_id)
     return ways_out(
-        climates.trace_of(made.climate, made.job, section.exposure, coat),
+        climates.trace_of(made.climate, made.job, climates.where_of(made.job, section), coat),
         climates.cure_sheet(made.job.products[coat.product_id]),
         area_m2=section.developed_m2,
         primer=coat.role == Role.PRIMER,

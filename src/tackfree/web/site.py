@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -14,11 +15,19 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
+from tackfree.errors import NotFound
 from tackfree.service import pages
 from tackfree.service.pages import Built, Reader
+from tackfree.service.people import Caller, alone
+from tackfree.service.recording.desk import Desk
 from tackfree.web.asking import Taste, taste_of
 
 PATHS = {"job": "/", **{s: f"/{s}" for s in pages.STAGES if s != "job"}}
+# Pages of rooms in the masthead, each behind the stage it belongs to.
+BESIDE = {"materials": ("price",)}
+MASTHEAD = tuple(
+    (name, PATHS.get(name, f"/{name}")) for s in PATHS for name in (s, *BESIDE.get(s, ()))
+)
 
 
 @dataclass(kw_only=True)
@@ -33,6 +42,28 @@ class Site:
     today: Callable[[ZoneInfo], date]
     templates: Environment
     shelf: dict[Any, Built] = field(default_factory=dict)
+
+    @cached_property
+    def desk(self) -> Desk:
+        """The record of the bundle.
+
+        Raises
+        ------
+        NotFound
+            If the site shows an output folder alone.
+        """
+        if self.bundle is None or not self.bundle.exists():
+            raise NotFound(
+                "there is no job bundle here, so there is no record.",
+                where="record",
+                do="Serve the bundle of the job.",
+            )
+        return Desk(bundle=self.bundle)
+
+    def caller(self, request: Request) -> Caller:
+        """Who sent a request: the one person of this machine, or who the gate let in."""
+        found: Caller = getattr(request.state, "caller", None) or alone()
+        return found
 
     def built(self) -> Built:
         """The output folder, read again when it is rebuilt."""
@@ -59,7 +90,7 @@ class Site:
         reader = self.reader(request)
         html = self.templates.get_template(template).render(
             say=reader.say, taste=taste, here=_here(request), to=_to(request),
-            stages=[(s, PATHS[s], reader.say(f"stage.{s}")) for s in pages.STAGES], **values,
+            stages=[(s, path, reader.say(f"stage.{s}")) for s, path in MASTHEAD], **values,
         )  # fmt: skip
         return _keep(Response(html, media_type="text/html; charset=utf-8"), request, taste)
 

@@ -67,6 +67,13 @@ class ScatterDoc(Document):
     """Of one section and coat: the day."""
 
 
+class CureAirDoc(Document):
+    """The air at which the sheet of a one-part product states its times."""
+
+    air: Temperature
+    humidity: PositiveFraction
+
+
 class ProductDoc(Document):
     """One product. Liquids carry kit, solids, density, pot life and cure; sealants a
     package and the time to firm; aggregate a bag and its grain."""
@@ -137,8 +144,10 @@ class ProductDoc(Document):
     stored_to: Temperature | None = None
     """Warmest place of storage that the sheet allows."""
     one_part: bool = False
-    """Sealant: cures with moisture of the air. Its time to firm may then be left out:
-    48 to 72 h are counted."""
+    """Cures with moisture of the air. A sealant's time to firm may then be left out:
+    48 to 72 h are counted. A liquid's clocks then follow the water in the air."""
+    cure_air: CureAirDoc | None = None
+    """One-part liquid: the air of the sheet's times. Left out: 75 °F and 50 %."""
 
 
 class ProductsDoc(Document):

@@ -77,7 +77,7 @@ def weather_page(built: Built, reader: Reader, asked: Asked, today: date, bundle
 def _states(reader: Reader, climate: Json, day: date, sections: tuple[Json, ...]) -> Group:
     """GO, MEASURE, WAIT and UNKNOWN spans of the day with their reasons, of a deck's coats."""
     begin, end = day_span(day, reader.zone)
-    wanted = {(s.get("exposure"), s.get("build_up_id")) for s in sections}
+    wanted = {(setting(climate, s), s.get("build_up_id")) for s in sections}
     entries = []
     for series in climate.get("windows", ()):
         if (series["exposure"], series["build_up_id"]) not in wanted:
@@ -103,6 +103,12 @@ def _states(reader: Reader, climate: Json, day: date, sections: tuple[Json, ...]
     return Group(title=reader.say("states"), entries=tuple(e for e in entries if e.lines))
 
 
+def setting(climate: Json, section: Json) -> str:
+    """What a section sees of the sky: its setting in the climate stage, or its exposure."""
+    named = climate.get("settings", {}).get(section["id"])
+    return str(named or section.get("exposure", ""))
+
+
 def _surface(climate: Json, sections: tuple[Json, ...], asked: Asked) -> str:
     """The surface asked for, or the first of the deck's exposure, or the first.
 
@@ -120,7 +126,7 @@ def _surface(climate: Json, sections: tuple[Json, ...], asked: Asked) -> str:
                 do=f"Choose one of {', '.join(names)}.",
             )
         return asked.surface
-    exposures = [str(s.get("exposure", "")) for s in sections]
+    exposures = [setting(climate, s) for s in sections]
     for name in names:
         if name.split("/")[0] in exposures:
             return name
@@ -137,7 +143,7 @@ def _chart(
 ) -> Chart:
     """The day as a strip and as a table; ``sections`` are the deck's."""
     here = {s["id"] for s in sections}
-    exposures = {s.get("exposure") for s in sections}
+    exposures = {setting(climate, s) for s in sections}
     begin, end = day_span(day, reader.zone)
     slot0, slot = float(climate["slot0_utc_s"]), float(climate["slot_s"])
     first = max(0, math.ceil((begin - slot0) / slot))
