@@ -140,6 +140,7 @@ class ProductSheet:
     compatible: tuple[str, ...] = ()  # sealant: families it may lie under or against
     metered: bool = False  # the sheet allows metering by ratio from drums
     firm_by_default: bool = False  # sealant: ``firm_after_h`` is ours, not the sheet's
+    open_time: tuple[PotLife, ...] = ()  # how long a wet edge takes fresh material, by slab
     errors: Errors | None = None  # None: ours, by role
     stored_min_c: float | None = None
     stored_max_c: float | None = None

@@ -179,6 +179,10 @@ def _product(doc: ProductDoc) -> core.ProductSheet:
             core.PotLife(temp_c=p.at, minutes=60 * p.lasts)
             for p in sorted(doc.pot_life, key=lambda p: p.at)
         ),
+        open_time=tuple(
+            core.PotLife(temp_c=p.at, minutes=60 * p.lasts)
+            for p in sorted(doc.open_time, key=lambda p: p.at)
+        ),
         cure=tuple(
             core.CurePoint(
                 temp_c=p.at,

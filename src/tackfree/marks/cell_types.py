@@ -15,7 +15,8 @@ EIGHTH_INCH_M = 0.0254 / 8
 class Wishes:
     """What the user may fix of a layout; lengths in m.
 
-    ``lane_m`` is the nominal lane width, ``module`` forces exactly that width.
+    ``lane_m`` is the nominal lane width; ``module`` forces exactly that width,
+    ``any_width`` lets the search take another one that holds whole kits.
     ``exits`` are where the crew leaves the floor, ``start`` where it would rather begin.
     ``passage_m`` is the narrowest way a person walks. Nobody steps over a ``no_go``
     line; ``stop_lines`` are where a wet edge may be left for the night. Lane lines lie
@@ -27,6 +28,7 @@ class Wishes:
     direction_rad: float | None = None
     lane_m: float = 3.048
     module: bool = False
+    any_width: bool = True
     passage_m: float = 0.6096
     no_go: tuple[LineString, ...] = ()
     stop_lines: tuple[LineString, ...] = ()
@@ -89,6 +91,7 @@ class Layout:
     check: Check
     messages: tuple[Message, ...] = ()
     tape_m: float = EIGHTH_INCH_M
+    bent: int = 0  # cells that are no plain rectangles, so more marks than one line
 
     @property
     def ideal_kits(self) -> float:

@@ -22,6 +22,7 @@ Floor = Polygon | MultiPolygon
 STRANDS = 0.6
 EQUAL_WITHIN = 0.2  # share by which a lane may grow or shrink to hold whole kits
 WIDEST = 1.3  # share of the nominal width a last lane may take
+LAST = 0.5  # share below which it takes half of what is left instead
 _NECK_END = 1.001  # of the passage, so that rooms grow back to their own edges
 _NECK_END_M = 0.005
 _INSIDE_M = 1e-5
@@ -104,7 +105,8 @@ def lane_lines(
     lines = [y]
     done = 0.0
     while top - y > WIDEST * lane_m or (not equal and top - y > lane_m * (1 + 1e-6)):
-        step = lane_m if top - y >= 2 * lane_m or not equal else (top - y) / 2
+        whole = top - y >= (1 + LAST) * lane_m or not equal
+        step = lane_m if whole else (top - y) / 2
         area = float(area_left_of(across, y + step)) - done
         kits = area / target_m2
         if equal and kits > 0.5 and abs(round(kits) / kits - 1) <= EQUAL_WITHIN:

@@ -22,12 +22,9 @@ from tackfree.service.people import Caller, alone
 from tackfree.service.recording.desk import Desk
 from tackfree.web.asking import Taste, taste_of
 
+# Tabs of rooms with a router of their own, after those that show a build.
+MORE = {"price": "/price", "trace": "/trace"}
 PATHS = {"job": "/", **{s: f"/{s}" for s in pages.STAGES if s != "job"}}
-# Pages of rooms in the masthead, each behind the stage it belongs to.
-BESIDE = {"materials": ("price",)}
-MASTHEAD = tuple(
-    (name, PATHS.get(name, f"/{name}")) for s in PATHS for name in (s, *BESIDE.get(s, ()))
-)
 
 
 @dataclass(kw_only=True)
@@ -89,8 +86,9 @@ class Site:
         taste = taste_of(request, self.built().units)
         reader = self.reader(request)
         html = self.templates.get_template(template).render(
-            say=reader.say, taste=taste, here=_here(request), to=_to(request),
-            stages=[(s, path, reader.say(f"stage.{s}")) for s, path in MASTHEAD], **values,
+            say=reader.say, here=_here(request), to=_to(request),
+            stages=[(s, p, reader.say(f"stage.{s}")) for s, p in (PATHS | MORE).items()],
+            **{"taste": taste, **values},
         )  # fmt: skip
         return _keep(Response(html, media_type="text/html; charset=utf-8"), request, taste)
 

@@ -89,6 +89,8 @@ class ProductDoc(Document):
     density: Density | None = None
     kit: KitDoc | None = None
     pot_life: list[PotLifeDoc] = Field(default_factory=list)
+    open_time: list[PotLifeDoc] = Field(default_factory=list)
+    """How long a wet edge on the floor takes fresh material, by slab temperature."""
     cure: list[CureDoc] = Field(default_factory=list)
     recoat_before: Hours | None = None
     """The next coat must be down before this, on the wall clock."""
