@@ -92,10 +92,10 @@ def router(site: Site) -> APIRouter:
         return answer
 
     def save(request: Request, typed: dict[str, str]) -> Response:
-        root = _folder(site)
+        root, person = _folder(site), site.caller(request).person
         with saving:
             try:
-                save_prices(root, typed, mark=typed.get("mark", ""))
+                save_prices(root, typed, mark=typed.get("mark", ""), person=person)
             except ToolError as error:
                 # What was typed stays; the mark is renewed, so that a second save is meant.
                 return edit(request, price_form(root, typed, error.faults), 400)
@@ -107,9 +107,9 @@ def router(site: Site) -> APIRouter:
         return await run_in_threadpool(save, request, typed)
 
     @routes.post("/price/back")
-    def back() -> Response:
+    def back(request: Request) -> Response:
         with saving:
-            put_back(_folder(site))
+            put_back(_folder(site), person=site.caller(request).person)
         return RedirectResponse("/price", 303)
 
     return routes
