@@ -77,7 +77,8 @@ def test_the_price_page_shows_range_drivers_and_reasons(room, priced) -> None:
     for said in ("Not included", "What this price rests on", "Alternates", "Bid form"):
         assert said in text
     spanish = room.get(f"{PAGE}?lang=es").text
-    assert "Propuesta para imprimir" in spanish
+    for said in ("Propuesta para imprimir", "Días perdidos por el tiempo", "Guantes"):
+        assert said in spanish
     assert "price." not in re.sub(r"/price\.|price\.xlsx|price\.toml", "", spanish)
 
 
@@ -86,6 +87,18 @@ def test_the_materials_page_shows_ranges_and_dates(room) -> None:
     assert text.count('class="range"') == 11  # one for each product of the demo's order
     for said in ("Order by", "May go back", "Wear and gear", "Lost and left over", "Deliveries"):
         assert (said in text) is (said != "Deliveries"), said  # all on one day: one truck each
+
+
+def test_a_rule_that_warns_says_so_before_its_sentence(room, priced) -> None:
+    path = priced[1] / "stages/materials.json"
+    before = path.read_text("utf-8")
+    stage = json.loads(before)
+    rule = {"id": "buildup.rule.vapour-below",
+            "values": {"build_up": "BU-STALL", "exposure": "on-grade", "level": "warn"}}  # fmt: skip
+    write(path, {**stage, "messages": [rule]})
+    assert "Warning: BU-STALL" in room.get("/materials").text
+    assert "Advertencia: BU-STALL" in room.get("/materials?lang=es").text
+    path.write_text(before, "utf-8")
 
 
 def test_a_change_is_worked_out_at_once_and_can_be_put_back(room, priced) -> None:

@@ -151,15 +151,17 @@ def range_notes(made: Pipeline, ranges: Sequence[KitRange]) -> tuple[Message, ..
 
 
 def _stored(made: Pipeline, ranges: Sequence[KitRange]) -> list[Message]:
+    """Where products are to be kept, those of one range of temperature together."""
     system: System = "si" if made.job.units == "si" else "us"
-    out = []
+    alike: dict[tuple[float | None, float | None], list[str]] = defaultdict(list)
     for r in ranges:
-        low, high = (
-            "–" if c is None else show(c, "temperature", system) for c in r.stored_c
-        )  # fmt: skip
         if r.stored_c != (None, None):
-            values = {"product": r.product_id, "low": low, "high": high}
-            out.append(Message(id="supply.order.stored", values=values))
+            alike[r.stored_c].append(r.product_id)
+    out = []
+    for ends, products in alike.items():
+        low, high = ("–" if c is None else show(c, "temperature", system) for c in ends)
+        values = {"product": ", ".join(products), "low": low, "high": high}
+        out.append(Message(id="supply.order.stored", values=values))
     return out
 
 

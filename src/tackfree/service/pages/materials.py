@@ -60,7 +60,7 @@ def materials_page(built: Built, reader: Reader, asked: Asked, today: date, bund
         if coats
         else (),
         notes=tuple(
-            reader.message(n) for n in (*more.get("order_notes", ()), *stage.get("messages", ()))
+            _noted(reader, n) for n in (*more.get("order_notes", ()), *stage.get("messages", ()))
         ),
         bundle=bundle,
     )  # fmt: skip
@@ -68,6 +68,13 @@ def materials_page(built: Built, reader: Reader, asked: Asked, today: date, bund
 
 def _say(reader: Reader, name: str, /, **values: Any) -> str:
     return words.say(f"supply.page.{name}", reader.language, **values)
+
+
+def _noted(reader: Reader, message: Json) -> str:
+    """A sentence, a rule that warns with that word before it."""
+    said = reader.message(message)
+    warns = (message.get("values") or {}).get("level") == "warn"
+    return _say(reader, "warning", said=said) if warns else said
 
 
 def _order_group(built: Built, reader: Reader, stage: Json, more: Json) -> Group:

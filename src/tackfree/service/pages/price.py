@@ -157,10 +157,11 @@ def _drivers(reader: Reader, document: Json) -> tuple[Line, ...]:
     out = []
     for d in found if most > 0 else ():
         low, high = (500 + round(480 * float(d[k]) / most) for k in ("low", "high"))
+        group, _, row_id = str(d["id"]).partition(".")
         ends = f"{_signed(reader, d['low'])} … {_signed(reader, d['high'])}"
         out.append(
             Line(
-                label=d["name"],
+                label=_name(reader, group, row_id, str(d["name"])),
                 values=(Value(label="", text=ends, why=reader.why(d.get("figure"))),),
                 bar=Bar(low=low, high=high, ticks=((500, "worked-out"),), said=ends),
             )
@@ -202,7 +203,7 @@ def _line(reader: Reader, document: Json, x: Json) -> Line:
     quantity, each, amount = (_cash(reader, document, x[k]) for k in ("quantity", "each", "amount"))
     plain = quantity[0].removesuffix(".00").removesuffix(",00")
     return Line(
-        label=str(x["name"]),
+        label=_name(reader, x["group"], str(x["id"]), str(x["name"])),
         sub=str(x["id"]) if x["group"] == "material" else "",
         values=(
             Value(
@@ -277,6 +278,17 @@ def _alternates(reader: Reader, document: Json) -> Group:
     )
 
 
+def _name(reader: Reader, group: str, row_id: str, name: str) -> str:
+    """A name in the reader's language where it is a word of ours, else as it was typed."""
+    key = {
+        "labour": f"price.step.{row_id}",
+        "sundries": f"price.sundry.{row_id}",
+        "weather": "price.driver.lost",
+    }.get(group, "")
+    ours = [words.catalogue(lang).get(key) for lang in words.LANGUAGES]
+    return words.say(key, reader.language) if key and name in ours else name
+
+
 def _unit(reader: Reader, unit: str) -> str:
-    key = f"price.unit.{unit}"
+    key = f"supply.unit.{unit}" if unit in ("kit", "bag", "pack") else f"price.unit.{unit}"
     return words.say(key, reader.language) if key in words.catalogue("en") else unit
