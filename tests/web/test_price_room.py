@@ -93,8 +93,8 @@ def test_a_rule_that_warns_says_so_before_its_sentence(room, priced) -> None:
     path = priced[1] / "stages/materials.json"
     before = path.read_text("utf-8")
     stage = json.loads(before)
-    rule = {"id": "buildup.rule.vapour-below",
-            "values": {"build_up": "BU-STALL", "exposure": "on-grade", "level": "warn"}}  # fmt: skip
+    values = {"build_up": "BU-STALL", "exposure": "on-grade", "level": "warn"}
+    rule = {"id": "buildup.rule.vapour-below", "values": values}
     write(path, {**stage, "messages": [rule]})
     assert "Warning: BU-STALL" in room.get("/materials").text
     assert "Advertencia: BU-STALL" in room.get("/materials?lang=es").text
