@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any
 
-from pydantic import BaseModel
+from pydantic_core import PydanticCustomError
 
 from tackfree.bundle.documents.price import Money, PriceDoc, SundryDoc
 from tackfree.bundle.items import Parts
@@ -25,21 +26,31 @@ from tackfree.supply.sundries import DEFAULTS, Wear
 
 FILE = "price.toml"
 LEARNING_MIN = 0.5
+MONEY_KEYS = ("each", "per_day", "person_hour", "freight")
 
 
 def price_faults(parts: Parts) -> Iterator[Fault]:
     """Two currencies, unknown products, build-ups and lumps, sundries without a wear."""
     read = parts.docs.found.get(FILE)
-    if read is None or not isinstance(read.model, PriceDoc):
+    if read is None:
         return
-    doc = read.model
-    for where, money in _money(doc):
-        if money.currency != doc.currency:
+    for where, money in _money(read.raw):
+        if money.currency != read.raw.get("currency"):
             yield Fault(
                 where=f"{FILE}, {where}",
-                what=f"{money.amount} {money.currency} stands in a price list in {doc.currency}.",
+                what=f"{money.amount} {money.currency} stands in a price list in "
+                f"{read.raw.get('currency')}.",
                 do="Give every price in one currency; nothing is converted.",
             )
+    if not isinstance(read.model, PriceDoc):
+        return
+    doc = read.model
+    if doc.margin >= 1:
+        yield Fault(
+            where=f"{FILE}, margin",
+            what=f"a margin of {100 * doc.margin:g} % leaves nothing of the price for its cost.",
+            do='Give it as a share of the price: a mark-up of 25 % on cost is "20 %".',
+        )
     known = {
         "product": {p.id for p in parts.products},
         "build-up": {b.id for b in parts.build_ups},
@@ -83,10 +94,12 @@ def price_faults(parts: Parts) -> Iterator[Fault]:
 
 
 def _money(node: Any, at: str = "") -> Iterator[tuple[str, Money]]:
-    if isinstance(node, Money):
-        yield at, node
-    elif isinstance(node, BaseModel):
-        for key, value in node:
+    """Every text of the raw document that reads as money, whatever else is wrong there."""
+    if isinstance(node, str) and at.rsplit(".", 1)[-1] in MONEY_KEYS:
+        with contextlib.suppress(PydanticCustomError):
+            yield at, Money.read(node)
+    elif isinstance(node, dict):
+        for key, value in node.items():
             yield from _money(value, f"{at}.{key}" if at else key)
     elif isinstance(node, list):
         for i, value in enumerate(node):

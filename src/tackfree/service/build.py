@@ -13,8 +13,9 @@ from tackfree import __version__
 from tackfree.service import documents, marks_papers, papers
 from tackfree.service import marks as kit_marks
 from tackfree.service.pipeline import Pipeline
-from tackfree.service.quote import write_quote
+from tackfree.service.quote import price_document, write_quote
 from tackfree.service.save import RECEIPT, dumps, to_json, whole_folder, write_atomic
+from tackfree.service.supply import order_stage
 from tackfree.service.work import Progress, Work, quiet
 
 STAGES = (
@@ -136,7 +137,9 @@ def build(
                 write(f"drawings/{name}.svg", svg)
         with work.stage("order"):
             write("order.xlsx", papers.order(made))
+            stage_file("order", order_stage(made, planned=True))
             if made.job.price is not None:
+                stage_file("price", price_document(made))
                 write_quote(made, fresh)
         with work.stage("shift sheets"):
             for name, pdf in papers.shift_sheets(made).items():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 from typing import Any
 
@@ -23,9 +24,16 @@ TEXT_MAX = 20_000  # characters of the company's own text
 def price_document(made: Pipeline) -> dict[str, Any]:
     """The price as JSON; money as text with two decimals."""
     found: dict[str, Any] = to_json(made.price)
-    found["assumptions"] = [{"id": m.id, "text": say(m)} for m in made.price.assumptions]
-    found["exclusions"] = [{"id": m.id, "text": say(m)} for m in made.price.exclusions]
+    for name in ("assumptions", "exclusions"):
+        found[name] = [{**to_json(m), "text": say(m)} for m in getattr(made.price, name)]
+    found["price_list"] = price_list_mark(made.job.root)
     return found
+
+
+def price_list_mark(root: Path) -> str:
+    """A hash of the price list as it stands in a bundle; "" where there is none."""
+    path = root / "price.toml"
+    return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else ""
 
 
 def price_text(made: Pipeline, *, explain: bool) -> str:

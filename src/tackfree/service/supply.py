@@ -22,10 +22,21 @@ from tackfree.words import Message, say
 
 def order_document(made: Pipeline, *, planned: bool = False) -> dict[str, Any]:
     """Materials as JSON, with ranges, deliveries and proposals of section sizes."""
-    found: dict[str, Any] = to_json(made.materials)
+    return {**to_json(made.materials), **order_stage(made, planned=planned)}
+
+
+def order_stage(made: Pipeline, *, planned: bool) -> dict[str, Any]:
+    """What stands beside the materials: ranges, dates, losses and what could be saved."""
+    found: dict[str, Any] = {}
     ranges = ranges_of(made, planned=planned)
     found["ranges"] = [
-        {**to_json(r), "order_by": r.order_by.isoformat() if r.order_by else None} for r in ranges
+        {
+            **to_json(r),
+            "name": made.job.products[r.product_id].name,
+            "currency": made.job.price.currency if made.job.price else None,
+            "order_by": r.order_by.isoformat() if r.order_by else None,
+        }
+        for r in ranges
     ]
     found["order_notes"] = to_json(list(range_notes(made, ranges)))
     found["losses"] = losses(made)
@@ -140,15 +151,17 @@ def range_notes(made: Pipeline, ranges: Sequence[KitRange]) -> tuple[Message, ..
 
 
 def _stored(made: Pipeline, ranges: Sequence[KitRange]) -> list[Message]:
+    """Where products are to be kept, those of one range of temperature together."""
     system: System = "si" if made.job.units == "si" else "us"
-    out = []
+    alike: dict[tuple[float | None, float | None], list[str]] = defaultdict(list)
     for r in ranges:
-        low, high = (
-            "–" if c is None else show(c, "temperature", system) for c in r.stored_c
-        )  # fmt: skip
         if r.stored_c != (None, None):
-            values = {"product": r.product_id, "low": low, "high": high}
-            out.append(Message(id="supply.order.stored", values=values))
+            alike[r.stored_c].append(r.product_id)
+    out = []
+    for ends, products in alike.items():
+        low, high = ("–" if c is None else show(c, "temperature", system) for c in ends)
+        values = {"product": ", ".join(products), "low": low, "high": high}
+        out.append(Message(id="supply.order.stored", values=values))
     return out
 
 

@@ -226,9 +226,10 @@ def odds_of(price: Price, causes: Mapping[tuple[str, str], FloatArray], *, fixed
 
     draws = next(iter(causes.values())).size if causes else 0
     if not draws:
-        return Odds(p50=price.total, p80=price.total, drivers=(), draws=0)
+        same = price.total
+        return Odds(p10=same, p50=same, p80=same, p90=same, drivers=(), draws=0)
     total = (sum(causes.values()) + fixed) * factor
-    p50, p80 = np.quantile(total, [0.5, 0.8])
+    p10, p50, p80, p90 = (money(q) for q in np.quantile(total, [0.1, 0.5, 0.8, 0.9]))
     drivers = []
     for (id, name), cost in causes.items():
         low, mid, high = np.quantile(cost, [0.1, 0.5, 0.9])
@@ -248,4 +249,4 @@ def odds_of(price: Price, causes: Mapping[tuple[str, str], FloatArray], *, fixed
             )  # fmt: skip
             drivers.append(step)
     drivers.sort(key=lambda d: (-d.width, d.id))
-    return Odds(p50=money(p50), p80=money(p80), drivers=tuple(drivers), draws=draws)
+    return Odds(p10=p10, p50=p50, p80=p80, p90=p90, drivers=tuple(drivers), draws=draws)

@@ -176,8 +176,10 @@ class Driver:
 class Odds:
     """The price as it may turn out."""
 
+    p10: Decimal
     p50: Decimal
     p80: Decimal
+    p90: Decimal
     drivers: tuple[Driver, ...]
     draws: int
 

@@ -28,7 +28,7 @@ from tackfree.service.pages import PAGES
 from tackfree.service.people import Caller, first_invitation
 from tackfree.service.recording.desk import Desk
 from tackfree.sheets import look
-from tackfree.web import api, field, people, trace
+from tackfree.web import api, field, materials, people, trace
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.gate import Stopped
 from tackfree.web.site import PATHS, Site, templates
@@ -43,7 +43,7 @@ CSP = (
 HEADERS = {
     "Content-Security-Policy": CSP,
     "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "no-referrer",
+    "Referrer-Policy": "same-origin",  # with none, a form of ours would post Origin: null
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
@@ -60,8 +60,12 @@ MEDIA = {
 # Each room of the site with pages or an interface of its own: a router over the site.
 ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
     api.router,
+<<<<<<< HEAD
     field.router,
     people.router,
+=======
+    materials.router,
+>>>>>>> mat4
     trace.router,
 )
 LOCAL = ("127.0.0.1", "localhost", "[::1]")

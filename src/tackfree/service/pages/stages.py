@@ -1,4 +1,4 @@
-"""The deck, materials and clocks pages: one entry per section, every figure with its why."""
+"""The deck and clocks pages: one entry per section, every figure with its why."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ from tackfree.service.pages.frame import (
     page,
     sections_of,
 )
-from tackfree.service.pages.read import Built, has_file
+from tackfree.service.pages.read import Built
 from tackfree.service.pages.said import Reader, Value
-from tackfree.service.pages.types import Asked, Entry, Group, Line, Link, Page
+from tackfree.service.pages.types import Asked, Entry, Group, Line, Page
 
 Json = Mapping[str, Any]
 
@@ -36,9 +36,6 @@ ZONE_FIGURES = {
     "penetrations": "",
     "stalls": "",
 }
-
-
-DETAIL_FIGURES = {"packages": "", "length_m": "m", "area_m2": "m2", "volume_l": "L"}
 
 
 def deck_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: str) -> Page:
@@ -132,111 +129,6 @@ def _width(reader: Reader, metres: float | None) -> str:
     if reader.units == "us":
         return f"{metres / 0.0254:.2f} in"
     return f"{metres * 1000:.1f} mm"
-
-
-def materials_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: str) -> Page:
-    """Kits per section and coat, details, and the order they add up to."""
-    deck_id = chosen_deck(built, asked)
-    chosen_day(calendar_of(built), asked, today)  # kept for the pages that show a day
-    stage = built.stage("materials") or {}
-    sections = sections_of(built, deck_id)
-    coats, details = stage.get("coats", ()), stage.get("details", ())
-    entries = tuple(
-        Entry(
-            id=f"s-{s['id']}",
-            name=s["id"],
-            sub=about(reader, s),
-            lines=tuple(_coat(reader, c) for c in coats if c["section_id"] == s["id"])
-            + tuple(_detail(reader, d) for d in details if d["section_id"] == s["id"]),
-        )
-        for s in sections
-    )
-    kits = {
-        s["id"]: sum(int(c["kits"]) for c in coats if c["section_id"] == s["id"]) for s in sections
-    }
-    order = Group(
-        title=reader.say("order"),
-        note=reader.say("order-note"),
-        lines=tuple(_order(reader, o) for o in stage.get("order", ())),
-        links=(Link(text=reader.say("order-file"), href="/files/order.xlsx"),)
-        if has_file(built.out, "order.xlsx")
-        else (),
-    )
-    return page(
-        built, reader, "materials", deck_id=deck_id, strip=False,
-        marks={
-            k: Mark(state="waiting", word=said, title=f"{k}: {said}")
-            for k, said in ((k, reader.say("kits-n", n=n)) for k, n in kits.items())
-        },
-        groups=(Group(title=reader.say("kits-by-section"), entries=entries), order),
-        lead=(Value(label=reader.say("kits-deck"), text=f"{sum(kits.values()):,}", strong=True),)
-        if coats
-        else (),
-        notes=tuple(reader.message(n) for n in stage.get("messages", ())),
-        bundle=bundle,
-    )  # fmt: skip
-
-
-def _coat(reader: Reader, coat: Json) -> Line:
-    why = coat.get("figures") or {}
-    values = [
-        reader.value(
-            reader.say("figure.kits"), coat["kits"], "", figure=why.get("kits"), strong=True
-        ),
-        reader.value(
-            reader.say("figure.reach_m2"), coat.get("reach_m2"), "m2", figure=why.get("reach_m2")
-        ),
-        reader.value(
-            reader.say("figure.wft_um"), coat.get("wft_um"), "um", figure=why.get("wft_um")
-        ),
-        reader.value(
-            reader.say("figure.gross_l"), coat.get("gross_l"), "L", figure=why.get("gross_l")
-        ),
-        reader.value(
-            reader.say("figure.leftover_l"),
-            coat.get("leftover_l"),
-            "L",
-            figure=why.get("leftover_l"),
-        ),
-    ]
-    if coat.get("bags"):
-        values.append(
-            reader.value(reader.say("figure.bags"), coat["bags"], "", figure=why.get("bags"))
-        )
-    sand = str(coat.get("aggregate_product_id") or "")
-    return Line(
-        label=reader.step(coat["coat_id"]),
-        sub=" + ".join(t for t in (coat["product_id"], sand) if t),
-        values=tuple(values),
-    )
-
-
-def _detail(reader: Reader, detail: Json) -> Line:
-    why = detail.get("figures") or {}
-    values = [
-        reader.value(reader.say(f"figure.{name}"), detail[name], unit, figure=why.get(name),
-                     strong=name == "packages")
-        for name, unit in DETAIL_FIGURES.items()
-        if detail.get(name)
-    ]  # fmt: skip
-    return Line(
-        label=reader.word("detail", detail["kind"]), sub=detail["product_id"], values=tuple(values)
-    )
-
-
-def _order(reader: Reader, line: Json) -> Line:
-    unit = {"bag": "kg"}.get(line["unit"], "L")
-    return Line(
-        label=line["product_id"],
-        values=(
-            reader.value(
-                reader.word("pack", line["unit"]), line["count"], "",
-                figure=line.get("figure"), strong=True,
-            ),
-            reader.value(reader.say("figure.needed"), line.get("needed"), unit),
-            reader.value(reader.say("figure.leftover"), line.get("leftover"), unit),
-        ),
-    )  # fmt: skip
 
 
 def clocks_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: str) -> Page:
