@@ -23,6 +23,7 @@ from tackfree.errors import Fault, NotFound, ToolError
 from tackfree.service import pages
 from tackfree.service.pages import PAGES
 from tackfree.sheets import look
+from tackfree.web import clocks
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.site import PATHS, Site, templates
 
@@ -51,7 +52,7 @@ MEDIA = {
     ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
 # Each room of the site with pages or an interface of its own: a router over the site.
-ROOMS: tuple[Callable[[Site], APIRouter], ...] = ()
+ROOMS: tuple[Callable[[Site], APIRouter], ...] = (clocks.router,)
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 
 
@@ -91,6 +92,8 @@ def create_app(
 
         return route
 
+    for room in ROOMS:  # first: a room's own page wins over the plain one of its stage
+        app.include_router(room(site))
     for stage, path in PATHS.items():
         app.add_api_route(path, show(stage), methods=["GET", "HEAD"], name=stage)
 
@@ -113,8 +116,6 @@ def create_app(
             return Response(_font(name), media_type="font/otf")
         raise _no_page(name)
 
-    for room in ROOMS:
-        app.include_router(room(site))
     _fences(app, site.templates, hosts)
     return app
 
