@@ -106,6 +106,35 @@ def drying(
 
 
 @weather.command(
+    "last",
+    epilog="Try: tackfree weather last demo/job --section P2-LANE-A-1 --coat BASE "
+    "--from 2027-04-21T14:00",
+)
+def last(
+    bundle: Bundle,
+    section: Annotated[str, typer.Option("--section", help="Section id.")],
+    coat: Annotated[str, typer.Option("--coat", help="Coat id, BASE.")],
+    begins: Annotated[str, typer.Option("--from", help="When work would begin, job time.")],
+    units: Units = None,
+    json: Json = False,
+) -> None:
+    """Until when kits may go down before dark, dew or rain; how far that reaches, and why."""
+    from zoneinfo import ZoneInfo
+
+    from tackfree.service import last as service
+    from tackfree.service import report
+    from tackfree.service.pipeline import Pipeline
+
+    made = Pipeline.of(bundle)
+    at = report.moment(begins, ZoneInfo(made.job.place.time_zone), "--from")
+    found = service.last_placing(made, bundle, section, coat, at)
+    if json:
+        emit({"schema": "tackfree.weather-last/1", "last": found, "whole": found.whole})
+        return
+    print(service.text(made, found, system(units, made.job.units)))
+
+
+@weather.command(
     "chart", epilog="Try: tackfree weather chart demo/job --zone P2-LANE-A --date 2027-04-20"
 )
 def chart(
