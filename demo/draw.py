@@ -15,15 +15,17 @@ import ezdxf
 Point = tuple[float, float]
 
 WIDE, LONG = 180.0, 166.0  # a level, x by y
+AISLE = 22.0  # the cross aisle, at the head of P1 and at the foot of P2
+FOOT, HEAD = AISLE, LONG - AISLE  # y between which the ramp climbs, beside the stalls
+BAY = 24.0  # beside the level: the ramp, and a landing at each end of it
 STALLS = [(0, 18), (42, 78), (102, 138), (162, 180)]  # x of the stall zones
-LANES = {"A": (18, 42), "B": (78, 102), "C": (138, 162)}
-RAMP_TOP = 60.0  # on P2 the ramp takes lane C up to here
-COLUMN_Y = [8, 38, 68, 98, 128, 158]
+COLUMN_Y = [1, 29, 55, 81, 109, 137, 165]
 COLUMN_X = [1, 60, 120, 179]  # module lines and, flush, the edges
 DRAIN_Y = [25, 70, 115, 155]
-SHAFT = (0, 146, 10, 166)  # the stair
+SHAFT = (0, HEAD, 10, LONG)  # the stair
 JOINT_Y = 83.0
 ROWS = [0, 42, 60, 102, 120, 162]  # x where a row of stalls starts
+ACCESSIBLE = [13.5, 13.5, 18.0]  # with the aisle beside each; the widest takes a van
 BALCONIES, BALCONY, STEP = 12, (12.0, 4.25), 15.0
 
 LAYERS = {
@@ -41,6 +43,7 @@ LAYERS = {
     "UPTURN": 30,
     "TERMINATION": 40,
     "STALL": 9,
+    "STALL-ACCESS": 5,
     "STALL-NO": 9,
     "ENTRANCE": 3,
     "EXIT": 1,
@@ -107,64 +110,89 @@ class Sheet:
         self.document.saveas(path)
 
 
+def lane_rings(*, upper: bool) -> list[list[Point]]:
+    """Lanes A, B and C with their shares of the cross aisle, counterclockwise.
+
+    Closing any one of them leaves the others joined to a street:
+
+        P1  AAA BB CC=    P2   A  B  C     = landing of the ramp
+             A  B  C           A  B  C
+             A  B  C          AAA BB CC=
+    """
+    rings: list[list[Point]] = [
+        [(18, 0), (42, 0), (42, HEAD), (78, HEAD), (78, LONG), (0, LONG), (0, HEAD), (18, HEAD)],
+        [(78, 0), (102, 0), (102, HEAD), (138, HEAD), (138, LONG), (78, LONG)],
+        [(138, 0), (162, 0), (162, HEAD), (WIDE + BAY, HEAD), (WIDE + BAY, LONG), (138, LONG)],
+    ]
+    return [[(x, LONG - y) for x, y in reversed(r)] for r in rings] if upper else rings
+
+
 def level(name: str, *, ramp: bool) -> Sheet:
-    """A parking level; ``ramp`` puts the ramp into lane C and an island into a row."""
+    """A parking level; ``ramp`` adds the ramp up to it and puts an island into a row."""
     s = Sheet(f"{name} - invented for demonstration")
     for x0, x1 in STALLS:
-        s.box(x0, 0, x1, LONG, layer="ZONE-STALL")
-    for lane, (x0, x1) in LANES.items():
-        s.box(x0, RAMP_TOP if ramp and lane == "C" else 0, x1, LONG, layer="ZONE-LANE")
+        s.box(x0, FOOT if ramp else 0, x1, LONG if ramp else HEAD, layer="ZONE-STALL")
+    for ring in lane_rings(upper=ramp):
+        s.ring(ring, layer="ZONE-LANE")
     for x in COLUMN_X:
         for y in COLUMN_Y:
-            s.column(x, y, mirrored=x == 120 and y == 38)
+            s.column(x, y, mirrored=x == 120 and y == 55)
     s.box(*SHAFT, layer="OPENING")
     for x in (30, 90, 150):
         for y in DRAIN_Y:
             s.drain((x, y))
     s.line((0, JOINT_Y), (WIDE, JOINT_Y), layer="JOINT")
     s.line((0, JOINT_Y), (WIDE, JOINT_Y), layer="STOP-LINE")
-    s.line((0, 0), (0, 146), layer="UPTURN")
-    s.line((0, 146), (10, 146), (10, 166), layer="UPTURN")
-    s.line((10, 166), (180, 166), (180, 0), layer="UPTURN")
-    painted(s, name, ramp=ramp)
-    s.line((-1, -1), (-1, 167), (181, 167), (181, -1), layer="WALL")
+    s.line((0, 0), (0, HEAD), layer="UPTURN")
+    s.line((0, HEAD), (10, HEAD), (10, LONG), layer="UPTURN")
     s.dimension((0, 0), (WIDE, 0), (0, -8))
     s.dimension((0, 0), (0, LONG), (-8, 0), angle=90)
     if ramp:
         upper(s)
     else:
         lower(s)
+    painted(s, name, ramp=ramp)
     return s
 
 
+def gate(s: Sheet, x: float, y: float) -> None:
+    """A drive to the street, 12 ft in and 12 ft out."""
+    s.line((x, y), (x + 12, y), layer="ENTRANCE")
+    s.line((x + 12, y), (x + 24, y), layer="EXIT")
+    s.line((x, y), (x + 24, y), layer="TERMINATION")
+
+
 def lower(s: Sheet) -> None:
-    """What only P1 has: street entrance and exit, and its cracks."""
-    s.line((180, 0), (102, 0), layer="UPTURN")
-    s.line((78, 0), (42, 0), layer="UPTURN")
+    """What only P1 has: two gates to the lower street, the ramp's foot, and its cracks."""
+    s.line((10, LONG), (WIDE + BAY, LONG), (WIDE + BAY, HEAD), layer="UPTURN")
+    s.line((WIDE, HEAD), (WIDE, 0), (162, 0), layer="UPTURN")
+    s.line((138, 0), (42, 0), layer="UPTURN")
     s.line((18, 0), (0, 0), layer="UPTURN")
-    for x0, x1, layer in ((18, 42, "ENTRANCE"), (78, 102, "EXIT")):
-        s.line((x0, 0), (x1, 0), layer=layer)
-        s.line((x0, 0), (x1, 0), layer="TERMINATION")
+    gate(s, 18, 0)
+    gate(s, 138, 0)
+    s.line((-1, -1), (-1, LONG + 1), (205, LONG + 1), (205, HEAD), layer="WALL")
     s.line((20, 30), (20, 70), layer="CRACK-HAIR")
     s.line((5, 100), (35, 100), layer="CRACK-HAIR")
     s.line((80, 20), (83, 24), (83, 54), layer="CRACK-FINE")
-    s.line((110, 38), (130, 38), layer="CRACK-WIDE")  # runs through a column
+    s.line((110, 55), (130, 55), layer="CRACK-WIDE")  # runs through a column
 
 
 def upper(s: Sheet) -> None:
-    """What only P2 has: the ramp with its curbs, an island, and its cracks."""
-    s.box(138, 0, 162, RAMP_TOP, layer="ZONE-RAMP")
-    s.line((138, RAMP_TOP), (162, RAMP_TOP), layer="STOP-LINE")
-    s.line((138, 0), (138, RAMP_TOP), layer="UPTURN")
-    s.line((162, 0), (162, RAMP_TOP), layer="UPTURN")
-    s.line((180, 0), (162, 0), layer="UPTURN")
-    s.line((138, 0), (0, 0), layer="UPTURN")
-    s.line((138, 0), (162, 0), layer="TERMINATION")
-    s.line((138, 0), (150, 0), layer="ENTRANCE")
-    s.line((150, 0), (162, 0), layer="EXIT")
-    island = [(54, 150, 0), (66, 150, 1), (66, 154, 0), (54, 154, 1)]  # round ends: bulge 1
+    """What only P2 has: the ramp with its curbs, a gate uphill, an island, and its cracks."""
+    s.box(WIDE, FOOT, WIDE + BAY, HEAD, layer="ZONE-RAMP")
+    s.line((WIDE, FOOT), (WIDE + BAY, FOOT), layer="STOP-LINE")
+    s.line((WIDE, HEAD), (WIDE + BAY, HEAD), layer="TERMINATION")
+    s.line((10, LONG), (18, LONG), layer="UPTURN")
+    s.line((42, LONG), (WIDE, LONG), (WIDE, HEAD), layer="UPTURN")
+    s.line((WIDE + BAY, HEAD), (WIDE + BAY, 0), (0, 0), layer="UPTURN")
+    curb = [FOOT, *(y + d for y in COLUMN_Y[1:-1] for d in (-1, 1)), HEAD]
+    for y0, y1 in zip(curb[::2], curb[1::2], strict=True):  # from column to column
+        s.line((WIDE, y0), (WIDE, y1), layer="UPTURN")
+    gate(s, 18, LONG)
+    s.line((-1, -1), (-1, LONG + 1), (WIDE + 1, LONG + 1), (WIDE + 1, HEAD + 1), layer="WALL")
+    island = [(54, 159, 0), (66, 159, 1), (66, 163, 0), (54, 163, 1)]  # round ends: bulge 1
     s.space.add_lwpolyline(island, format="xyb", close=True, dxfattribs={"layer": "OPENING"})
-    s.line((150, 10), (150, 50), layer="CRACK-HAIR")
+    s.line((192, 40), (192, 80), layer="CRACK-HAIR")
     s.line((22, 10), (22, 90), layer="CRACK-HAIR")
     s.line((90, 30), (90, 90), layer="CRACK-FINE")
     s.line((45, 100), (75, 100), layer="CRACK-WIDE")
@@ -172,19 +200,19 @@ def upper(s: Sheet) -> None:
 
 
 def painted(s: Sheet, name: str, *, ramp: bool) -> None:
-    """Stalls 9 ft by 18 ft with their numbers, row by row from y = 2."""
+    """Stalls 9 ft by 18 ft with their numbers, row by row; on P1 six accessible ones."""
     number = 0
     for x in ROWS:
-        for k in range(18):
-            y = 2 + 9.0 * k
-            at_stair = x == 0 and y + 9 > SHAFT[1]
-            at_island = ramp and x in (42, 60) and y + 9 > 148
-            at_ramp = ramp and x in (120, 162) and y < RAMP_TOP
-            if at_stair or at_island or at_ramp:
-                continue
+        accessible = ACCESSIBLE if not ramp and x in (0, 162) else []
+        plain = round((HEAD - sum(accessible)) / 9)
+        if ramp:  # the stair and the island take some
+            plain -= {0: 3, 42: 1, 60: 1}.get(x, 0)
+        y = FOOT if ramp else 0.0
+        for deep, layer in [(9.0, "STALL")] * plain + [(d, "STALL-ACCESS") for d in accessible]:
             number += 1
-            s.box(x, y, x + 18, y + 9, layer="STALL")
+            s.box(x, y, x + 18, y + deep, layer=layer)
             s.text(f"{name[1]}{number:03d}", (x + 6, y + 3), layer="STALL-NO", height=2)
+            y += deep
 
 
 def balconies() -> Sheet:

@@ -22,14 +22,16 @@ def test_every_zone_finds_its_outline(demo: Any) -> None:
     decks = {d.id: d for d in read_decks(job).decks}
     areas = {z.id: z.outline.area / FT2 for d in decks.values() for z in d.zones}
     assert set(areas) == {z.id for d in job.decks for z in d.zones}
-    # by hand: modules of 18, 24, 18 ft over 166 ft; the ramp takes 24 × 60 ft of lane C
-    expected = {"STALL-A": 18 * 166, "STALL-B": 36 * 166, "STALL-C": 36 * 166, "STALL-D": 18 * 166}
-    expected |= dict.fromkeys(["LANE-A", "LANE-B", "LANE-C"], 24 * 166)
+    # by hand: rows of 18 ft and lanes of 24 ft, 144 ft long; of the cross aisle, 22 ft wide,
+    # lane A has 78 ft, B 60 ft, C 42 ft and the landing of the ramp, 24 ft
+    deep = {"STALL-A": 18, "STALL-B": 36, "STALL-C": 36, "STALL-D": 18}
+    expected = {name: wide * 144 for name, wide in deep.items()}
+    for name, aisle in {"LANE-A": 78, "LANE-B": 60, "LANE-C": 42 + 24}.items():
+        expected[name] = 24 * 144 + 22 * aisle
     for name, area in expected.items():
-        assert areas[f"P1-{name}"] == pytest.approx(area)
-        ramp = 24 * 60 if name == "LANE-C" else 0
-        assert areas[f"P2-{name}"] == pytest.approx(area - ramp)
-    assert areas["P2-RAMP"] == pytest.approx(24 * 60)
+        for level in ("P1", "P2"):
+            assert areas[f"{level}-{name}"] == pytest.approx(area)
+    assert areas["P2-RAMP"] == pytest.approx(24 * 122)
     assert [areas[f"BAL-{i:02}"] for i in range(1, 13)] == pytest.approx([12 * 4.25] * 12)
     for level in ("P1", "P2"):
         kinds = {f.kind for f in decks[level].features}

@@ -40,6 +40,9 @@ LEVEL_FEATURES = (
 )
 
 
+ACCESSIBLE = feature_doc("STALL-ACCESS", "stall", accessible=True)
+
+
 def deck(ident, *zones, features=LEVEL_FEATURES, geojson=None, drawing=True):
     return DeckDoc(
         id=ident,
@@ -54,12 +57,17 @@ def deck(ident, *zones, features=LEVEL_FEATURES, geojson=None, drawing=True):
     )
 
 
-P1 = deck("P1", zone_doc("P1-STALL", "ZONE-STALL"), zone_doc("P1-LANE", "ZONE-LANE"))
+P1 = deck(
+    "P1",
+    zone_doc("P1-STALL", "ZONE-STALL"),
+    zone_doc("P1-LANE", "ZONE-LANE"),
+    features=(*LEVEL_FEATURES, ACCESSIBLE),
+)
 P2 = deck(
     "P2",
     zone_doc("P2-STALL", "ZONE-STALL"),
     zone_doc("P2-LANE", "ZONE-LANE"),
-    zone_doc("RAMP", "ZONE-RAMP", slope_y=0.0667),
+    zone_doc("RAMP", "ZONE-RAMP", slope_y=-1 / 12),
 )
 BAL = deck(
     "BAL",
@@ -105,17 +113,22 @@ def test_the_drawings_are_drawn_the_same_every_time(tmp_path, hash_seed):
         assert (tmp_path / name).read_bytes() == (DEMO / name).read_bytes(), name
 
 
-# Each level is 180 ft by 166 ft. Stalls: 18 + 36 + 36 + 18 = 108 ft wide; lanes 3 × 24 ft.
-# Columns 2 × 2 ft: 24 of them, of which one stands inside the 10 × 20 ft stair.
+# Each level is 180 ft by 166 ft, with a landing of 24 × 22 ft where the ramp meets it.
+# Stalls: 18 + 36 + 36 + 18 = 108 ft wide and 144 ft long; lanes, and a cross aisle of 22 ft at
+# the head of P1 and at the foot of P2, are the rest. Columns 2 × 2 ft in 4 × 7 places: one
+# inside the stair, one row in the aisle. The ramp climbs 1 in 12 between the landings.
 # exact: everything below is added up by hand from the sketch, in feet.
-STAIR, COLUMNS = 10 * 20, 23 * 4
+STALLS = 108 * 144
+LANES = 180 * 166 + 24 * 22 - STALLS
+STAIR = 10 * 22
 ISLAND = 12 * 4 + math.pi * 2**2  # 12 ft straight, 4 ft wide, round ends
+SLOPING = math.sqrt(1 + 1 / 12**2)
 AREAS = {
-    "P1-STALL": (108 * 166, STAIR + COLUMNS),
-    "P1-LANE": (72 * 166, 0),
-    "P2-STALL": (108 * 166, STAIR + COLUMNS + ISLAND),
-    "P2-LANE": (2 * 24 * 166 + 24 * 106, 0),  # the ramp takes 60 ft of lane C
-    "RAMP": (24 * 60, 0),
+    "P1-STALL": (STALLS, 24 * 4),
+    "P1-LANE": (LANES, STAIR + 3 * 4),
+    "P2-STALL": (STALLS, STAIR + 23 * 4 + ISLAND),
+    "P2-LANE": (LANES, 4 * 4),
+    "RAMP": (24 * 122, 0),
     "BAL": (12 * 51, 0),
 }
 
@@ -127,37 +140,42 @@ def test_areas(taken, zone):
     assert z.outline_m2 / FT2 == pytest.approx(outline, rel=1e-9)
     assert z.obstacles_m2 / FT2 == pytest.approx(obstacles, rel=1e-9, abs=1e-9)
     assert z.plan_m2 / FT2 == pytest.approx(outline - obstacles, rel=1e-9)
-    factor = math.sqrt(1 + 0.0667**2) if zone == "RAMP" else 1
+    factor = SLOPING if zone == "RAMP" else 1
     assert z.field_m2 / FT2 == pytest.approx((outline - obstacles) * factor, rel=1e-9)
 
 
-# Columns flush with an edge (5 west beside the stair's, 6 east) show three faces, the 12
-# inner ones four; of the corner stair 10 + 20 ft border the floor.
-DETAIL = 11 * 6 + 12 * 8 + 30
+# Inner columns show four faces, those flush with an edge three, those in a corner two.
+EDGES = {
+    # 5 rows: two inner, two flush; south row: two flush, two in corners; stair's south face
+    "P1-STALL": 5 * (2 * 8 + 2 * 6) + 2 * 6 + 2 * 4 + 10,
+    # north row: three flush (the eastern one's east face is on the landing); stair's east face
+    "P1-LANE": 3 * 6 + 22,
+    # 5 rows; north row: two flush, one in a corner; two faces of the stair; the island
+    "P2-STALL": 5 * (2 * 8 + 2 * 6) + 2 * 6 + 4 + 22 + 10 + 24 + 4 * math.pi,
+    # south row: one in a corner, three flush
+    "P2-LANE": 4 + 3 * 6,
+    "RAMP": 5 * 2 * SLOPING,  # the far faces of the eastern columns
+}
 
 
-@pytest.mark.parametrize(
-    ("zone", "feet"),
-    [("P1-STALL", DETAIL), ("P1-LANE", 0), ("P2-STALL", DETAIL + 24 + 4 * math.pi), ("RAMP", 0)],
-)
+@pytest.mark.parametrize(("zone", "feet"), EDGES.items())
 def test_edges_of_columns_and_openings(taken, zone, feet):
     # The island's round ends are chords of equal area: length within 1e-4.
     assert taken[zone].obstacle_edge_m / FT == pytest.approx(feet, rel=1e-4, abs=1e-6)
 
 
-WEST = 146 - 5 * 2  # up to the stair, less what stands behind columns
-STAIR_WALLS = 10 + 20
-EAST = 166 - 6 * 2
-NORTH_STALLS, NORTH_LANES = (18 - 10) + 36 + 36 + 18, 72
+# Each less 2 ft for every column that stands flush with it.
 UPTURNS = {
-    # south edge: all stalls, and of the lanes only C (A and B are entrance and exit)
-    "P1-STALL": WEST + STAIR_WALLS + EAST + NORTH_STALLS + 108,
-    "P1-LANE": NORTH_LANES + 24,
-    # south edge: all stalls and lanes A and B; the curbs beside the ramp, 60 ft each, lie
-    # between stalls and ramp and count once, with the stalls, which are declared first
-    "P2-STALL": WEST + STAIR_WALLS + EAST + NORTH_STALLS + 108 + 2 * 60,
-    "P2-LANE": NORTH_LANES + 48,
-    "RAMP": 0,
+    # west, stair's south face, east, south
+    "P1-STALL": (144 - 12) + 10 + (144 - 12) + (108 - 8),
+    # south, lane B only: gates at A and C; north with the landing; its end; stair's east face
+    "P1-LANE": 24 + (204 - 10 - 6) + 22 + 22,
+    # west; two faces of the stair; north; east beyond the ramp; the curb beside the ramp, which
+    # counts once, with the stalls, since they are declared first
+    "P2-STALL": (122 - 10) + 10 + 22 + (108 - 10 - 6) + (22 - 2) + (122 - 10),
+    # west; south with the landing; its end; north, lanes B and C: the gate is at A
+    "P2-LANE": (22 - 2) + (204 - 8) + 22 + 2 * 24,
+    "RAMP": 122 * SLOPING,
     "BAL": 12 * (12 + 2 * 4.25),
 }
 
@@ -170,7 +188,6 @@ def test_upturns(taken, zone):
 
 
 HAIR, FINE, WIDE = INCH / 64, INCH / 16, INCH / 8
-SLOPING = math.sqrt(1 + 0.0667**2)
 CRACKS = {
     "P1-STALL": {HAIR: 18 - 5, WIDE: 20 - 2},  # the wide one runs through a column
     "P1-LANE": {HAIR: 40 + (35 - 18), FINE: 5 + 30},  # 3-4-5 leg, then 30
@@ -191,13 +208,13 @@ def test_cracks(taken, zone):
 @pytest.mark.parametrize(
     ("zone", "joints", "terminations", "drains", "stalls"),
     [
-        # stalls: six rows of 18, less the two at the stair
-        ("P1-STALL", 108, 0, 0, 6 * 18 - 2),
+        # stalls: six rows of 16; on P1 three accessible ones take five places in two rows
+        ("P1-STALL", 108, 0, 0, 6 * 16 - 2 * 2),
         ("P1-LANE", 72, 48, 12, 0),
-        # less two in each row at the island, and seven in each row beside the ramp
-        ("P2-STALL", 108, 0, 0, 6 * 18 - 2 - 4 - 14),
-        ("P2-LANE", 72, 0, 11, 0),
-        ("RAMP", 0, 24, 1, 0),
+        # less three at the stair and one in each of the two rows at the island
+        ("P2-STALL", 108, 0, 0, 6 * 16 - 3 - 2),
+        ("P2-LANE", 72, 24, 12, 0),
+        ("RAMP", 0, 24, 0, 0),
         ("BAL", 0, 12 * 12, 12, 0),
     ],
 )
@@ -213,6 +230,16 @@ def test_every_stall_has_its_own_number(stage):
         labels = [f.label for f in d.features if f.kind is FeatureKind.STALL]
         assert "" not in labels
         assert len(set(labels)) == len(labels)
+
+
+def test_accessible_stalls_are_wide_and_known(stage):
+    # published: 2010 ADA Standards for Accessible Design, table 208.2 asks for 6 of 151 to 200
+    # stalls; 502.2 and 502.3: 96 in of car space with 60 in of aisle, for a van 96 + 96 in.
+    found = [f for d in stage.decks for f in d.features if f.accessible]
+    widths = sorted(round((f.geometry.bounds[3] - f.geometry.bounds[1]) / FT, 3) for f in found)
+    assert widths == [13.5] * 4 + [18.0] * 2
+    assert 13.5 * 12 >= 96 + 60
+    assert 18 * 12 >= 96 + 96
 
 
 def test_what_is_no_part_of_the_job_is_listed(stage):

@@ -144,3 +144,18 @@ def test_pages_ask_cheaply_and_survive_a_broken_bundle(deck, tmp_path):
     other.kit("K1", NOON)
     (other.folder / "job.toml").write_text("nothing", "utf-8")
     assert live.record_rows(other.folder) == ()
+
+
+def test_logged_rain_voids_until_a_named_person_releases(tmp_path):
+    deck = Deck(tmp_path / "job")
+    deck.kit("K1", NOON, "01")
+    rained = (NOON + timedelta(hours=1)).isoformat()
+    deck.log("weather-event", NOON + timedelta(hours=2),
+             {"what": "rain", "began": rained, "sections": [SECTION]})  # fmt: skip
+    (one,) = placed_lines(deck.made, clock_entries(deck.folder))
+    assert one.void.id == "cure.void.rain"
+    assert one.void.values["at_utc_s"] == (NOON + timedelta(hours=1)).timestamp()
+    deck.log("release", NOON + timedelta(hours=20),
+             {"section": SECTION, "of": "recoat", "by": "Inspector"})  # fmt: skip
+    (one,) = placed_lines(deck.made, clock_entries(deck.folder))
+    assert one.void is None

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from tackfree.deck.access import access_graph
 from tackfree.service import climate
 from tackfree.service.pipeline import Pipeline
 
@@ -27,7 +28,8 @@ def test_all_of_it_is_marked_invented(made: Pipeline) -> None:
 
 def test_two_levels_kept_open_a_ramp_and_balconies(made: Pipeline) -> None:
     zones = {z.id: z for d in made.drawings.decks for z in d.zones}
-    area = sum(z.field_m2 for z in made.takeoff.zones if not z.zone_id.startswith("BAL"))
+    level = [z for z in made.takeoff.zones if z.zone_id[:3] in ("P1-", "P2-")]
+    area = sum(z.field_m2 for z in level if z.zone_id != "P2-RAMP")
     assert area == pytest.approx(60_000 * 0.3048**2, rel=0.03)
     assert {str(z.duty) for z in zones.values()} == {
         "pedestrian", "light", "heavy", "extra-heavy",
@@ -36,6 +38,28 @@ def test_two_levels_kept_open_a_ramp_and_balconies(made: Pipeline) -> None:
     assert len(widths) == 3
     assert {str(d.post_tensioned) for d in made.drawings.decks} >= {"unknown"}
     assert 0 < made.job.stalls_open_min < 1
+
+
+def test_the_ramp_climbs_one_storey(made: Pipeline) -> None:
+    decks = {d.id: d for d in made.drawings.decks}
+    (ramp,) = (z for z in decks["P2"].zones if z.id == "P2-RAMP")
+    low, high = ramp.outline.bounds[1], ramp.outline.bounds[3]
+    rise = -ramp.slope_y * (high - low)  # it climbs southward
+    assert rise == pytest.approx(decks["P2"].elevation_m - decks["P1"].elevation_m)
+    assert 3.0 < rise < 3.6
+
+
+def test_cars_reach_every_stall_and_one_closed_lane_loses_only_its_own(made: Pipeline) -> None:
+    graph = access_graph(made.drawings.decks)
+    assert graph.cut_off() == ()
+    for node in graph.nodes:
+        own = {s for s, at in graph.stalls.items() if at == node.id}
+        assert set(graph.cut_off([node.id])) == own
+    accessible = [f for d in made.drawings.decks for f in d.features if f.accessible]
+    # published: 2010 ADA Standards for Accessible Design, table 208.2: 6 of 151 to 200
+    assert 151 <= len(graph.stalls) <= 200
+    assert len(accessible) == 6
+    assert len({graph.stalls[f.id] for f in accessible}) > 1
 
 
 def test_at_most_20_sections(made: Pipeline) -> None:

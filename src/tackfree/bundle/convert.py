@@ -179,6 +179,10 @@ def _product(doc: ProductDoc) -> core.ProductSheet:
             core.PotLife(temp_c=p.at, minutes=60 * p.lasts)
             for p in sorted(doc.pot_life, key=lambda p: p.at)
         ),
+        open_time=tuple(
+            core.PotLife(temp_c=p.at, minutes=60 * p.lasts)
+            for p in sorted(doc.open_time, key=lambda p: p.at)
+        ),
         cure=tuple(
             core.CurePoint(
                 temp_c=p.at,
@@ -208,6 +212,11 @@ def _product(doc: ProductDoc) -> core.ProductSheet:
         package_l=doc.package,
         firm_after_h=doc.firm_after or (core.ONE_PART_FIRM_H if doc.one_part else None),
         firm_by_default=doc.one_part and doc.firm_after is None,
+        errors=None
+        if doc.scatter is None
+        else core.Errors(job=doc.scatter.job, zone=doc.scatter.zone, shift=doc.scatter.shift),
+        stored_min_c=doc.stored_from,
+        stored_max_c=doc.stored_to,
         bag_kg=doc.bag,
         grain_mm=_grain_mm(doc),
         bulk_kg_per_l=doc.bulk_density,
@@ -228,7 +237,8 @@ def _grain_mm(doc: ProductDoc) -> tuple[float, float] | None:
 
 
 def _coat(doc: CoatDoc, products: dict[str, core.ProductSheet]) -> core.Coat:
-    film = wet_film_um(doc, products[doc.product].density_kg_per_l)
+    sheet = products[doc.product]
+    film = wet_film_um(doc, sheet.density_kg_per_l, sheet.volume_solids)
     assert film is not None  # a coat without either is a fault
     sand = doc.aggregate
     return core.Coat(
@@ -275,6 +285,7 @@ def _build_up(doc: BuildUpDoc, products: dict[str, core.ProductSheet]) -> core.B
         exposures=tuple(doc.exposures),
         coats=tuple(_coat(c, products) for c in doc.coats),
         details=details,
+        system_class=doc.system_class,
         **_loss(doc),
     )
 
@@ -360,6 +371,7 @@ def _deck(doc: DeckDocument) -> DeckDoc:
             depth_m=f.depth,
             height_m=f.height,
             connects=tuple(f.connects),
+            accessible=f.accessible,
         )
         for f in doc.features
     )
@@ -406,6 +418,10 @@ def _origins(
         for coat in doc.coats:
             by = "coverage" if coat.coverage is not None else "build-up"
             by = "mass" if coat.mass is not None else by
+            by = "least_dry" if coat.least_dry is not None else by
+            if coat.least_dry is not None:
+                origin = "default" if coat.film_scatter is None else "build-up"
+                found[f"{at}.coats.{coat.id}.film_scatter"] = origin
             found[f"{at}.coats.{coat.id}.wft_um"] = by
         for key, value in doc.details:
             if not key.endswith("_product") and key != "termination_width":

@@ -19,10 +19,12 @@ from tackfree.supply.price_types import (
     MaterialPrice,
     PriceBook,
     UnitItem,
+    WorkErrors,
 )
 from tackfree.supply.sundries import DEFAULTS, Wear
 
 FILE = "price.toml"
+LEARNING_MIN = 0.5
 
 
 def price_faults(parts: Parts) -> Iterator[Fault]:
@@ -57,6 +59,13 @@ def price_faults(parts: Parts) -> Iterator[Fault]:
                 what=f"There is no {noun} {name}.",
                 do=f"Name one of {', '.join(sorted(known[noun])) or 'none'}.",
             )
+    if doc.learning is not None and doc.learning < LEARNING_MIN:
+        yield Fault(
+            where=f"{FILE}, learning",
+            what=f"learning of {100 * doc.learning:g} % lets the hours of the last sections "
+            "vanish.",
+            do='Write what a section takes of the hours of the one half as far: "95 %".',
+        )
     usual = {w.id for w in DEFAULTS}
     for i, row in enumerate(doc.sundries):
         lasts = row.one_for_area if row.per == "area" else row.one_for
@@ -94,9 +103,16 @@ def price_book(doc: PriceDoc) -> PriceBook:
         margin=_exact(doc.margin),
         freight=doc.freight.amount if doc.freight else Decimal(0),
         lost_days=doc.lost_days,
+        learning=1.0 if doc.learning is None else doc.learning,
+        errors=None
+        if doc.scatter is None
+        else WorkErrors(
+            all_work=doc.scatter.all_work, kind=doc.scatter.kind, allowance=doc.scatter.allowance
+        ),
         materials={
             m.product: MaterialPrice(
-                each=m.each.amount, lead_days=m.lead_days, returns=m.returns, pallet=m.pallet
+                each=m.each.amount, lead_days=m.lead_days, returns=m.returns, pallet=m.pallet,
+                room=m.room,
             )
             for m in doc.materials
         },

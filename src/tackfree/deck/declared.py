@@ -107,6 +107,7 @@ class FeatureDoc:
     depth_m: float | None = None
     height_m: float | None = None
     connects: tuple[str, ...] = ()
+    accessible: bool = False  # stalls for people with disabilities
 
 
 @dataclass(frozen=True, kw_only=True)

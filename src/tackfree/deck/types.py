@@ -118,6 +118,7 @@ class Feature:
     label: str = ""
     connects: tuple[str, ...] = ()
     source: str = "drawn"  # drawn, inferred, typed
+    accessible: bool = False  # a stall for people with disabilities, its aisle included
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -3,8 +3,8 @@
 Longitude and latitude are read too, onto a plane about the middle of the site.
 
 Each feature of the collection has ``id`` and ``kind``: ``zone``, or a kind of
-feature with ``width_m``, ``depth_m``, ``height_m``, ``count``, ``label`` and
-``connects`` where they apply.
+feature with ``width_m``, ``depth_m``, ``height_m``, ``count``, ``label``,
+``connects`` and ``accessible`` where they apply.
 """
 
 from __future__ import annotations
@@ -233,6 +233,7 @@ def _feature(
         label=str(properties.get("label", "")),
         connects=tuple(properties.get("connects", ())),
         source=str(properties.get("source", "drawn")),
+        accessible=properties.get("accessible") is True,
     )
 
 
@@ -305,6 +306,7 @@ def write_geojson(deck: Deck) -> str:
             "label": f.label or None,
             "connects": list(f.connects) or None,
             "source": f.source if f.source != "drawn" else None,
+            "accessible": f.accessible or None,
         }
         kept = {k: v for k, v in optional.items() if v is not None}
         rows.append(_row(f.id, f.geometry, {"kind": f.kind.value, **kept}))

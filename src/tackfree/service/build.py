@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from tackfree import __version__
-from tackfree.service import documents, papers
+from tackfree.service import documents, marks_papers, papers
 from tackfree.service import marks as kit_marks
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.quote import write_quote
@@ -122,8 +122,8 @@ def build(
             planned = solver.submit(lambda: made.plan)
             with work.stage("kit marks"):
                 laid = kit_marks.marks_of(made)
-                stage_file("marks", kit_marks.document(laid))
-                for name, svg in kit_marks.drawings(made, laid).items():
+                stage_file("marks", marks_papers.document(laid))
+                for name, svg in marks_papers.drawings(made, laid).items():
                     write(f"drawings/{name}.svg", svg)
             with work.stage("plan"):
                 _ = planned.result()

@@ -16,8 +16,9 @@ from tackfree.climate.slab import BARE_ABSORPTANCE
 from tackfree.climate.stage import Where
 from tackfree.cure.types import Clock
 from tackfree.errors import InputError
+from tackfree.record.bodies.days import ConditionsV1, WeatherEventV1
 from tackfree.record.entries import Entry, entries
-from tackfree.record.kinds import ConditionsV1, read_body
+from tackfree.record.kinds import read_body
 from tackfree.record.store import open_record
 from tackfree.service import climate as climates
 from tackfree.service.clocks import ClockLine
@@ -27,7 +28,8 @@ from tackfree.service.record import where_of
 from tackfree.service.save import to_json
 from tackfree.words import Message
 
-KINDS = ("batch", "placement", "conditions")
+KINDS = ("batch", "placement", "conditions", "weather-event", "release", "correction")
+WETS = ("rain", "dew", "fog", "frost", "snow", "hail")
 PAGE = 1000
 
 
@@ -90,17 +92,19 @@ def clock_entries(bundle: Path) -> tuple[Entry, ...]:
 def logged(record: Iterable[Entry]) -> tuple[Logged, ...]:
     """First and last kit of each section and coat, corrected entries left out.
 
-    A kit counts from its placement where that was logged, else from its mixing.
+    A kit counts from its placement where that was logged, else from its mixing; the
+    moment that the entry states wins over the moment it was written.
     """
     every = list(record)
     gone = {e.body["corrects"] for e in every if e.body.get("corrects")}
     moments: dict[tuple[str, str], dict[str, tuple[float, str]]] = defaultdict(dict)
     for e in sorted(every, key=lambda e: e.kind != "batch"):  # placements overwrite batches
-        if e.kind == "conditions" or e.id in gone:
+        if e.kind not in ("batch", "placement") or e.id in gone:
             continue
         body = e.body
         cell = str(body.get("cell") or "")
-        at = datetime.fromisoformat(e.wall).timestamp()
+        stated = body.get("stopped") or body.get("started") or body.get("mixed_to")
+        at = datetime.fromisoformat(stated or e.wall).timestamp()
         moments[body["section"], body["coat"]][body["kit"]] = (at, cell)
     return tuple(
         Logged(
@@ -135,6 +139,53 @@ def conditions(record: Iterable[Entry]) -> tuple[Read, ...]:
     return tuple(found)
 
 
+@dataclass(frozen=True, kw_only=True)
+class Wetting:
+    """Rain, dew or the like that was logged: its span, and the sections it touched."""
+
+    what: str  # rain or dew
+    from_utc_s: float
+    to_utc_s: float
+    sections: tuple[str, ...]  # empty: all that lie open
+
+    def touches(self, section_id: str) -> bool:
+        return not self.sections or section_id in self.sections
+
+
+def wettings(record: Iterable[Entry]) -> tuple[Wetting, ...]:
+    """Weather that came, as somebody on the deck logged it."""
+    every = list(record)
+    gone = {e.body["corrects"] for e in every if e.body.get("corrects")}
+    found = []
+    for e in every:
+        if e.kind != "weather-event" or e.id in gone:
+            continue
+        body = read_body(e.kind, e.v, e.body)
+        assert isinstance(body, WeatherEventV1)
+        if body.what not in WETS or body.on_wet_film is False:
+            continue
+        begins = datetime.fromisoformat(body.began).timestamp()
+        ends = begins if body.ended is None else datetime.fromisoformat(body.ended).timestamp()
+        sections = tuple(body.sections) or ((body.section,) if body.section else ())
+        kind = "dew" if body.what in ("dew", "fog", "frost") else "rain"
+        found.append(Wetting(what=kind, from_utc_s=begins, to_utc_s=ends, sections=sections))
+    return tuple(found)
+
+
+def released(record: Iterable[Entry], section_id: str, after_utc_s: float) -> bool:
+    """Whether a named person has let the section go on after a moment."""
+    every = list(record)
+    gone = {e.body["corrects"] for e in every if e.body.get("corrects")}
+    return any(
+        e.kind == "release"
+        and e.id not in gone
+        and e.body["section"] == section_id
+        and e.body["of"] in ("recoat", "hold")
+        and datetime.fromisoformat(e.body.get("at") or e.wall).timestamp() >= after_utc_s
+        for e in every
+    )
+
+
 def placed_lines(made: Pipeline, record: tuple[Entry, ...]) -> tuple[PlacedLine, ...]:
     """The clock of every coat the record holds, under the job's weather.
 
@@ -162,22 +213,48 @@ def placed_lines(made: Pipeline, record: tuple[Entry, ...]) -> tuple[PlacedLine,
                     section_id=section.id, coat_id=coat.id, product_id=coat.product_id, clock=clock
                 ),
                 cells=tuple((cell, c) for (cell, _), c in zip(one.cells, each, strict=True)),
-                void=_void(made, section.id, there, clock, reads),
+                void=_void(made, section.id, there, clock, reads, record),
             )
         )
     return tuple(found)
 
 
 def _void(
-    made: Pipeline, section_id: str, there: Where, clock: Clock, reads: tuple[Read, ...]
+    made: Pipeline,
+    section_id: str,
+    there: Where,
+    clock: Clock,
+    reads: tuple[Read, ...],
+    record: tuple[Entry, ...],
 ) -> Message | None:
-    """Dew read or rain measured between the first kit and tack-free."""
+    """Dew or rain, read, logged or measured between the first kit and tack-free.
+
+    It stands until a named person has released the section afterwards.
+    """
+    found = _wetted(made, section_id, there, clock, reads, record)
+    if found is None or released(record, section_id, float(found.values["at_utc_s"])):
+        return None
+    return found
+
+
+def _wetted(
+    made: Pipeline,
+    section_id: str,
+    there: Where,
+    clock: Clock,
+    reads: tuple[Read, ...],
+    record: tuple[Entry, ...],
+) -> Message | None:
     first = clock.placed_from_utc_s
     dry = clock.tack_free.careful_utc_s
     until = clock.placed_to_utc_s if dry is None else dry
     for r in sorted(reads, key=lambda r: r.utc_s):
         if r.section_id in ("", section_id) and first <= r.utc_s < until and r.slab_c <= r.dew_c:
             return Message(id="cure.void.dew", values={"at_utc_s": r.utc_s})
+    for w in sorted(wettings(record), key=lambda w: w.from_utc_s):
+        if w.touches(section_id) and w.from_utc_s < until and w.to_utc_s >= first:
+            at = max(w.from_utc_s, first)
+            return Message(id=f"cure.void.{w.what}", values={"at_utc_s": at})
     if made.job.weather.kind != "measured":
         return None
     stage = made.climate

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import logging
 import re
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Iterable
 from datetime import date, datetime
 from importlib import resources
 from pathlib import Path
@@ -13,17 +13,19 @@ from zoneinfo import ZoneInfo
 
 import uvicorn
 from fastapi import APIRouter, FastAPI
+from fastapi.exceptions import RequestValidationError
 from jinja2 import Environment
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.routing import BaseRoute, Match
 
 from tackfree import words
 from tackfree.errors import Fault, NotFound, ToolError
 from tackfree.service import pages
 from tackfree.service.pages import PAGES
 from tackfree.sheets import look
-from tackfree.web import clocks
+from tackfree.web import api, clocks, trace
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.site import PATHS, Site, templates
 
@@ -52,7 +54,11 @@ MEDIA = {
     ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
 # Each room of the site with pages or an interface of its own: a router over the site.
-ROOMS: tuple[Callable[[Site], APIRouter], ...] = (clocks.router,)
+ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
+    api.router,
+    clocks.router,
+    trace.router,
+)
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 
 
@@ -164,9 +170,21 @@ def _fences(app: FastAPI, templates: Environment, hosts: tuple[str, ...]) -> Non
         where = request.url.path
         if error.status_code == 405:
             answer = refuse(request, 405, said(request, "no-method", where, method=request.method))
-            answer.headers["Allow"] = "GET, HEAD"
+            answer.headers["Allow"] = _methods(app.routes, request)
             return answer
         return refuse(request, error.status_code, said(request, "no-page", where))
+
+    @app.exception_handler(RequestValidationError)
+    async def bad_request(request: Request, error: RequestValidationError) -> Response:
+        lang = taste_of(request, "us").lang
+        return refuse(request, 400, tuple(
+            Fault(
+                where=".".join(map(str, one["loc"])),
+                what=words.say("page.error.bad-value", lang, why=str(one["msg"])),
+                do=words.say("page.error.bad-value-do", lang),
+            )
+            for one in error.errors()
+        ))  # fmt: skip
 
     @app.middleware("http")
     async def fence(request: Request, go_on: Callable[[Request], Awaitable[Response]]) -> Response:
@@ -186,6 +204,18 @@ def _fences(app: FastAPI, templates: Environment, hosts: tuple[str, ...]) -> Non
         answer.headers.setdefault("Cache-Control", "no-cache")
         answer.headers["Vary"] = "Accept, Accept-Language, Cookie"
         return await _tagged(request, answer)
+
+
+def _methods(routes: Iterable[BaseRoute], request: Request) -> str:
+    """What the address of a request does take."""
+    found: set[str] = set()
+    for route in routes:
+        inside = getattr(route, "original_router", None)
+        if inside is not None:
+            found |= set(filter(None, _methods(inside.routes, request).split(", ")))
+        elif route.matches(request.scope)[0] != Match.NONE:
+            found |= getattr(route, "methods", None) or set()
+    return ", ".join(sorted(found))
 
 
 def _from_here(request: Request) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -14,10 +15,15 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
+from tackfree.errors import NotFound
 from tackfree.service import pages
 from tackfree.service.pages import Built, Reader
+from tackfree.service.people import Caller, alone
+from tackfree.service.recording.desk import Desk
 from tackfree.web.asking import Taste, taste_of
 
+# Tabs of rooms with a router of their own, after those that show a build.
+MORE = {"trace": "/trace"}
 PATHS = {"job": "/", **{s: f"/{s}" for s in pages.STAGES if s != "job"}}
 
 
@@ -33,6 +39,28 @@ class Site:
     today: Callable[[ZoneInfo], date]
     templates: Environment
     shelf: dict[Any, Built] = field(default_factory=dict)
+
+    @cached_property
+    def desk(self) -> Desk:
+        """The record of the bundle.
+
+        Raises
+        ------
+        NotFound
+            If the site shows an output folder alone.
+        """
+        if self.bundle is None or not self.bundle.exists():
+            raise NotFound(
+                "there is no job bundle here, so there is no record.",
+                where="record",
+                do="Serve the bundle of the job.",
+            )
+        return Desk(bundle=self.bundle)
+
+    def caller(self, request: Request) -> Caller:
+        """Who sent a request: the one person of this machine, or who the gate let in."""
+        found: Caller = getattr(request.state, "caller", None) or alone()
+        return found
 
     def built(self) -> Built:
         """The output folder, read again when it is rebuilt."""
@@ -58,8 +86,9 @@ class Site:
         taste = taste_of(request, self.built().units)
         reader = self.reader(request)
         html = self.templates.get_template(template).render(
-            say=reader.say, taste=taste, here=_here(request), to=_to(request),
-            stages=[(s, PATHS[s], reader.say(f"stage.{s}")) for s in pages.STAGES], **values,
+            say=reader.say, here=_here(request), to=_to(request),
+            stages=[(s, p, reader.say(f"stage.{s}")) for s, p in (PATHS | MORE).items()],
+            **{"taste": taste, **values},
         )  # fmt: skip
         return _keep(Response(html, media_type="text/html; charset=utf-8"), request, taste)
 

@@ -161,6 +161,8 @@ class DeckFeatureDoc(Document):
     """Upturns: how far up."""
     connects: list[Text] = Field(default_factory=list)
     """What a lane, ramp, entrance or exit joins: deck ids, zone ids or "street"."""
+    accessible: bool = False
+    """Stalls for people with disabilities; each outline takes in the aisle beside it."""
 
 
 class DeckDocument(Document):

@@ -49,6 +49,7 @@ def features_of(reading: Reading) -> list[Feature]:
                     depth_m=declared.depth_m,
                     height_m=declared.height_m,
                     connects=declared.connects,
+                    accessible=declared.accessible,
                 )
             )
     return _numbered(reading, found)
