@@ -205,6 +205,14 @@ def slab_case(job: Job, there: Where, absorptance: float = BARE_ABSORPTANCE) -> 
     )
 
 
+def dark_spans(stage: ClimateStage) -> tuple[tuple[float, float], ...]:
+    """From dusk to dawn, night by night. [Unix s]"""
+    dark = np.concatenate([[False], ~stage.daylight, [False]])
+    edges = np.flatnonzero(dark[1:] != dark[:-1])
+    times = stage.slot0_utc_s + stage.slot_s * edges.astype(np.float64)
+    return tuple(zip(times[0::2].tolist(), times[1::2].tolist(), strict=True))
+
+
 def slab_source(job: Job, there: Where) -> str:
     """Where the slab's figures come from: the job's source, or "default"."""
     own = job.slabs.get(exposure_of(there))
@@ -316,11 +324,20 @@ def clocks_for(
     placed: Sequence[tuple[datetime, datetime]],
 ) -> tuple[Clock, ...]:
     """The clocks of several placings of one coat, each between two moments (aware)."""
-    return clocks(
-        trace_of(stage, job, exposure, coat),
-        cure_sheet(_product(job, coat.product_id)),
-        [(first.timestamp(), last.timestamp()) for first, last in placed],
-    )
+    spans = [(first.timestamp(), last.timestamp()) for first, last in placed]
+    return clocks_at(stage, job, exposure, coat, spans)
+
+
+def clocks_at(
+    stage: ClimateStage,
+    job: Job,
+    exposure: Where,
+    coat: Coat,
+    placed_utc_s: Sequence[tuple[float, float]],
+) -> tuple[Clock, ...]:
+    """The clocks of several placings of one coat, each between two moments. [Unix s]"""
+    sheet = cure_sheet(_product(job, coat.product_id))
+    return clocks(trace_of(stage, job, exposure, coat), sheet, placed_utc_s)
 
 
 def recoat_table(stage: ClimateStage, job: Job, exposure: Where, coat: Coat) -> IntArray:

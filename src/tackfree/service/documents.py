@@ -17,7 +17,9 @@ from tackfree.climate.windows import windows as spans_of
 from tackfree.deck.takeoff_rows import takeoff_rows
 from tackfree.deck.types import Exposure
 from tackfree.service import climate as climates
+from tackfree.service.clocks import ClockLine
 from tackfree.service.pipeline import Pipeline
+from tackfree.service.remedies import ways_late, ways_now
 from tackfree.service.save import to_json
 from tackfree.words import Message, say
 
@@ -84,6 +86,8 @@ def climate(made: Pipeline) -> dict[str, Any]:
             for name, a in SURFACES.items()
         },
         "rain_mm": rounded(_rain_on_slots(made)),
+        "sun_w_m2": np.round(_on_slots(made, stage.series.ghi_w_m2)[:last], 1),
+        "dark": climates.dark_spans(stage),
         "spread_min_k": _spread_min_k(made),
         "windows": list(windows(made)),
         "settings": {s.id: climates.where_of(made.job, s).value for s in made.sections.sections},
@@ -102,9 +106,15 @@ def climate(made: Pipeline) -> dict[str, Any]:
 def _rain_on_slots(made: Pipeline) -> Any:
     """Rain of each slot, an interval's sum spread evenly over it. [mm]"""
     stage, series = made.climate, made.climate.series
+    return _on_slots(made, series.rain_mm) * stage.slot_s / series.step_s
+
+
+def _on_slots(made: Pipeline, column: Any) -> Any:
+    """A column of interval means or sums at the interval that each slot begins in."""
+    stage, series = made.climate, made.climate.series
     starts = stage.slot0_utc_s + stage.slot_s * np.arange(stage.slots)
     index = np.clip((starts - series.start_utc_s) // series.step_s, 0, len(series) - 1)
-    return series.rain_mm[index] * stage.slot_s / series.step_s
+    return column[index]
 
 
 def _spread_min_k(made: Pipeline) -> float | None:
@@ -148,12 +158,19 @@ def plan(made: Pipeline) -> dict[str, Any]:
 
 def clocks(made: Pipeline) -> dict[str, Any]:
     """Every clock, its fields beside its section and coat."""
-    rows = []
-    for line in made.clocks:
-        place = {k: getattr(line, k) for k in ("section_id", "coat_id", "product_id")}
-        late = {"no_legal_moment": line.clock.no_legal_moment}
-        rows.append({**place, **to_json(line.clock), **late})
-    return {"clocks": rows}
+    return {"clocks": [clock_row(made, line) for line in made.clocks]}
+
+
+def clock_row(made: Pipeline, line: ClockLine) -> dict[str, Any]:
+    """One clock as a flat row, with what can be done where it leaves no moment or is missed."""
+    place = {k: getattr(line, k) for k in ("section_id", "coat_id", "product_id")}
+    return {
+        **place,
+        **to_json(line.clock),
+        "no_legal_moment": line.clock.no_legal_moment,
+        "ways_out": [r.message for r in ways_now(made, line)],
+        "if_missed": [r.message for r in ways_late(made, line)],
+    }
 
 
 def summary(made: Pipeline) -> dict[str, Any]:

@@ -146,15 +146,9 @@ def shift_climate(made: Pipeline) -> ShiftClimate:
             durations[section_id, step_id],
         )
 
-    return ShiftClimate(weather=made.weather, slab_c=slab_c, states=states, dark=_dark_spans(made))
-
-
-def _dark_spans(made: Pipeline) -> tuple[tuple[float, float], ...]:
-    stage = made.climate
-    dark = np.concatenate([[False], ~stage.daylight, [False]])
-    edges = np.flatnonzero(dark[1:] != dark[:-1])
-    times = stage.slot0_utc_s + stage.slot_s * edges.astype(np.float64)
-    return tuple(zip(times[0::2].tolist(), times[1::2].tolist(), strict=True))
+    return ShiftClimate(
+        weather=made.weather, slab_c=slab_c, states=states, dark=climates.dark_spans(made.climate)
+    )
 
 
 def shift_sheets(made: Pipeline, on: date | None = None) -> dict[str, bytes]:

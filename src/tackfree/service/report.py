@@ -9,14 +9,13 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from tackfree.because import Figure
-from tackfree.buildup.types import Role
-from tackfree.cure.remedy import Remedy, ways_out
 from tackfree.cure.types import Ends
 from tackfree.errors import InputError
 from tackfree.service import climate as climates
 from tackfree.service import documents, papers
 from tackfree.service.clocks import ClockLine, clock_of
 from tackfree.service.pipeline import Pipeline
+from tackfree.service.remedies import ways_now
 from tackfree.service.save import to_json, write_atomic
 from tackfree.service.tables import table
 from tackfree.service.windows import age_message, forecast_age_h, slab_messages
@@ -266,29 +265,9 @@ def clock_text(made: Pipeline, line: ClockLine) -> str:
     if c.no_legal_moment:
         after, before = c.recoat_after.careful_utc_s, c.recoat_before_utc_s
         rows.append(say("cure.no_legal_moment", after=when(after), before=when(before, up=False)))
-        rows += [f"  {say(remedy.message)}" for remedy in ways(made, line)]
+        rows += [f"  {say(remedy.message)}" for remedy in ways_now(made, line)]
     rows.append(say("sheet.planning-help"))
     return "\n".join(rows)
-
-
-def ways(made: Pipeline, line: ClockLine) -> tuple[Remedy, ...]:
-    """What can be done where a clock leaves no legal moment; nothing where it leaves one."""
-    c = line.clock
-    if not c.no_legal_moment or c.recoat_before_utc_s is None:
-        return ()
-    section = next(s for s in made.sections.sections if s.id == line.section_id)
-    coats = made.job.build_ups[section.build_up_id].coats
-    coat = next(x for x in coats if x.id == line.coat_id)
-    return ways_out(
-        climates.trace_of(made.climate, made.job, climates.where_of(made.job, section), coat),
-        climates.cure_sheet(made.job.products[coat.product_id]),
-        area_m2=section.developed_m2,
-        primer=coat.role == Role.PRIMER,
-        placed_from_utc_s=c.placed_from_utc_s,
-        placed_to_utc_s=c.placed_to_utc_s,
-        now_utc_s=c.placed_from_utc_s,
-        before_utc_s=c.recoat_before_utc_s,
-    )
 
 
 def plan_text(made: Pipeline) -> str:

@@ -28,7 +28,7 @@ from tackfree.service.pages import PAGES
 from tackfree.service.people import Caller, first_invitation
 from tackfree.service.recording.desk import Desk
 from tackfree.sheets import look
-from tackfree.web import api, field, materials, people, trace
+from tackfree.web import api, clocks, field, materials, people, trace
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.gate import Stopped
 from tackfree.web.site import PATHS, Site, templates
@@ -60,12 +60,10 @@ MEDIA = {
 # Each room of the site with pages or an interface of its own: a router over the site.
 ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
     api.router,
-<<<<<<< HEAD
     field.router,
     people.router,
-=======
     materials.router,
->>>>>>> mat4
+    clocks.router,
     trace.router,
 )
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
@@ -111,6 +109,8 @@ def create_app(
 
         return route
 
+    for room in ROOMS:  # first: a room's own page wins over the plain one of its stage
+        app.include_router(room(site))
     for stage, path in PATHS.items():
         app.add_api_route(path, show(stage), methods=["GET", "HEAD"], name=stage)
 
@@ -133,8 +133,6 @@ def create_app(
             return Response(_font(name), media_type="font/otf")
         raise _no_page(name)
 
-    for room in ROOMS:
-        app.include_router(room(site))
     _fences(app, site, hosts)
     return app
 

@@ -134,10 +134,10 @@ def _to(request: Request) -> Callable[..., str]:
 
     def to(path: str, **changes: str | None) -> str:
         kept: dict[str, str | None] = {
-            k: request.query_params.get(k) for k in ("deck", "day", "shift", "surface")
+            k: request.query_params.get(k) for k in ("deck", "day", "shift", "surface", "zone")
         }
         if path != request.url.path:
-            kept["shift"] = kept["surface"] = None
+            kept["shift"] = kept["surface"] = kept["zone"] = None
         kept.update(changes)
         url = request.url.replace(scheme="", netloc="", path=path, query="", fragment="")
         return str(url.include_query_params(**{k: v for k, v in kept.items() if v}))

@@ -1,4 +1,4 @@
-"""The deck and clocks pages: one entry per section, every figure with its why."""
+"""The deck page: one entry per section, every figure with its why."""
 
 from __future__ import annotations
 
@@ -12,7 +12,6 @@ from tackfree.service.pages.frame import (
     about,
     chosen_day,
     chosen_deck,
-    mark_states,
     page,
     sections_of,
 )
@@ -129,79 +128,3 @@ def _width(reader: Reader, metres: float | None) -> str:
     if reader.units == "us":
         return f"{metres / 0.0254:.2f} in"
     return f"{metres * 1000:.1f} mm"
-
-
-def clocks_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: str) -> Page:
-    """Recoat after and before, feet and cars, per section and coat."""
-    deck_id = chosen_deck(built, asked)
-    plan = calendar_of(built)
-    day = chosen_day(plan, asked, today)
-    clocks = (built.stage("clocks") or {}).get("clocks", ())
-    entries = tuple(
-        Entry(
-            id=f"s-{s['id']}",
-            name=s["id"],
-            sub=about(reader, s),
-            lines=tuple(clock_line(reader, c) for c in clocks if c["section_id"] == s["id"]),
-        )
-        for s in sections_of(built, deck_id)
-    )
-    return page(
-        built, reader, "clocks", deck_id=deck_id, plan=plan, day=day,
-        marks=mark_states(reader, built, plan, day),
-        states=("working", "closed", "open", "waiting"),
-        groups=(Group(title=reader.say("clocks-by-section"), note=reader.say("clock-note"),
-                      entries=entries),),
-        bundle=bundle,
-    )  # fmt: skip
-
-
-def clock_line(reader: Reader, clock: Json) -> Line:
-    """One clock. "From" times are rounded up and "by" times down, to 5 min."""
-
-    def ends(name: str, *, strong: bool = False) -> list[Value]:
-        found = clock.get(name) or {}
-        careful, hopeful = found.get("careful_utc_s"), found.get("hopeful_utc_s")
-        values = [
-            Value(
-                label=reader.say(f"clock.{name}"),
-                text=reader.moment(careful) if careful is not None else reader.say("clock.beyond"),
-                strong=strong,
-            )
-        ]
-        if hopeful is not None and hopeful != careful:
-            values.append(Value(label=reader.say("clock.at-best"), text=reader.moment(hopeful)))
-        return values
-
-    before = clock.get("recoat_before_utc_s")
-    values = ends("recoat_after", strong=True)
-    values.append(
-        Value(
-            label=reader.say("clock.recoat_before"),
-            text=reader.moment(before, toward="down")
-            if before is not None
-            else reader.say("clock.none"),
-            strong=True,
-        )
-    )
-    if clock.get("better_before_utc_s") is not None:
-        values.append(
-            Value(
-                label=reader.say("clock.better_before"),
-                text=reader.moment(clock["better_before_utc_s"], toward="down"),
-            )
-        )
-    values += ends("feet_after")[:1] + ends("cars_after")[:1]
-    after = (clock.get("recoat_after") or {}).get("careful_utc_s")
-    notes = []
-    if after is not None and before is not None and after > before:
-        notes.append(reader.say("clock.no-moment"))
-    if clock.get("stalled_h"):
-        notes.append(reader.say("clock.stalled", hours=f"{clock['stalled_h']:.1f}"))
-    placed = clock.get("placed_to_utc_s")
-    return Line(
-        label=reader.step(clock["coat_id"]),
-        sub=reader.say("clock.placed-to", at=reader.moment(placed)) if placed is not None else "",
-        values=tuple(values),
-        warning=" ".join(notes),
-    )

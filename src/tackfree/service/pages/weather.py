@@ -150,9 +150,9 @@ def _chart(
     last = max(first, min(math.floor((end - slot0) / slot) + 1, len(climate["air_c"])))
     moments = [slot0 + slot * k for k in range(first, last)]
     columns = {
-        "surface": _column(climate["surface_c"].get(surface, ()), first, last),
-        "air": _column(climate["air_c"], first, last),
-        "dew": _column(climate["dew_c"], first, last),
+        "surface": column(climate["surface_c"].get(surface, ()), first, last),
+        "air": column(climate["air_c"], first, last),
+        "dew": column(climate["dew_c"], first, last),
     }
     title = _surface_name(reader, surface)
     strip = DayStrip(
@@ -164,7 +164,7 @@ def _chart(
         slab_c=columns["surface"],
         dew_c=columns["dew"],
         spread_min_k=climate.get("spread_min_k"),
-        rain=_rain(climate, first, last),
+        rain=rain_spans(climate, first, last),
         shifts=tuple(
             Span(from_utc_s=max(a, begin), to_utc_s=min(b, end), text=name)
             for name, _, a, b in (plan.shifts if plan else ())
@@ -201,16 +201,16 @@ def _chart(
     )
 
 
-def _column(values: Any, first: int, last: int) -> list[float]:
+def column(values: Any, first: int, last: int) -> list[float]:
     """A stretch of a stored series; null and what lies outside become NaN."""
     found = [math.nan if v is None else float(v) for v in values[first:last]]
     return found + [math.nan] * (last - first - len(found))
 
 
-def _rain(climate: Json, first: int, last: int) -> tuple[Span, ...]:
+def rain_spans(climate: Json, first: int, last: int) -> tuple[Span, ...]:
     """Runs of slots with rain, where the stage holds rain."""
     slot0, slot = float(climate["slot0_utc_s"]), float(climate["slot_s"])
-    wet = [v > 0 for v in _column(climate.get("rain_mm", ()), first, last)]
+    wet = [v > 0 for v in column(climate.get("rain_mm", ()), first, last)]
     spans: list[Span] = []
     for k, rains in enumerate(wet, start=first):
         if rains and k > first and wet[k - first - 1]:
