@@ -85,7 +85,8 @@ class Site:
         reader = self.reader(request)
         html = self.templates.get_template(template).render(
             say=reader.say, taste=taste, here=_here(request), to=_to(request),
-            stages=[(s, PATHS[s], reader.say(f"stage.{s}")) for s in pages.STAGES], **values,
+            stages=[*((s, PATHS[s], reader.say(f"stage.{s}")) for s in pages.STAGES),
+                    ("marks", "/marks", reader.say("stage.marks"))], **values,
         )  # fmt: skip
         return _keep(Response(html, media_type="text/html; charset=utf-8"), request, taste)
 
