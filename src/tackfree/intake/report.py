@@ -55,7 +55,9 @@ class DrawingReport:
 
     ``proposed`` is the unit that the evidence speaks for, None without enough of it.
     ``unit_m`` is the unit that was confirmed (or, in GeoJSON, follows from the
-    coordinates), None until somebody does. ``candidates`` gives what the largest
+    coordinates), None until somebody does; on a stretched sheet it is that of x, and
+    ``y_over_x`` what a unit of y is of it. ``part`` is the one drawing of the sheet that
+    was asked for. ``candidates`` gives what the largest
     face would be in each unit.
     """
 
@@ -69,6 +71,8 @@ class DrawingReport:
     parts: tuple[SheetPart, ...] = ()
     proposed: str | None = None
     unit_m: float | None = None
+    y_over_x: float = 1.0
+    part: int | None = None
     candidates: tuple[UnitArea, ...] = ()
 
 

@@ -25,7 +25,7 @@ from tackfree.errors import Fault, NotFound, ToolError
 from tackfree.service import pages
 from tackfree.service.pages import PAGES
 from tackfree.sheets import look
-from tackfree.web import api, marks
+from tackfree.web import api, marks, trace
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.site import PATHS, Site, templates
 
@@ -57,6 +57,7 @@ MEDIA = {
 ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
     api.router,
     marks.router,
+    trace.router,
 )
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 

@@ -22,6 +22,8 @@ from tackfree.service.people import Caller, alone
 from tackfree.service.recording.desk import Desk
 from tackfree.web.asking import Taste, taste_of
 
+# Tabs of rooms with a router of their own, after those that show a build.
+MORE = {"trace": "/trace", "marks": "/marks"}
 PATHS = {"job": "/", **{s: f"/{s}" for s in pages.STAGES if s != "job"}}
 
 
@@ -84,9 +86,9 @@ class Site:
         taste = taste_of(request, self.built().units)
         reader = self.reader(request)
         html = self.templates.get_template(template).render(
-            say=reader.say, taste=taste, here=_here(request), to=_to(request),
-            stages=[*((s, PATHS[s], reader.say(f"stage.{s}")) for s in pages.STAGES),
-                    ("marks", "/marks", reader.say("stage.marks"))], **values,
+            say=reader.say, here=_here(request), to=_to(request),
+            stages=[(s, p, reader.say(f"stage.{s}")) for s, p in (PATHS | MORE).items()],
+            **{"taste": taste, **values},
         )  # fmt: skip
         return _keep(Response(html, media_type="text/html; charset=utf-8"), request, taste)
 
