@@ -145,7 +145,7 @@ def rank(layout: Layout) -> tuple[float, ...]:
     """Smaller is better."""
     check = layout.check
     return (
-        check.faults,
+        check.faults + (check.overlap_m2 > 1e-3),
         max(len(check.slivers) - 1, 0),
         len(layout.cells),
         layout.part_kits,

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from tackfree.service.marks_types import Marks, rings
+from tackfree.service.marks_types import Marks, frame_data, rings
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import write_atomic
 from tackfree.sheets.marks_files import marks_dxf, marks_geojson
@@ -38,6 +38,7 @@ def _one(m: Marks) -> dict[str, Any]:
         **figures(m),
         "direction_rad": [round(p.direction_rad, 9) for p in m.layouts],
         "exits": [[round(e.x, 6), round(e.y, 6)] for p in m.layouts for e in p.exits],
+        "frames": [frame_data(at, p) for at, p in m.parts],
         "notes": list(m.messages),
         "cells": [
             {

@@ -12,17 +12,17 @@ from shapely.ops import nearest_points
 
 from tackfree.buildup.types import Coat
 from tackfree.deck.types import Deck, FeatureKind, Section
+from tackfree.errors import NotFound
 from tackfree.marks.cell_types import EIGHTH_INCH_M, Cell, Layout, Wishes
 from tackfree.marks.layout import OFF_FLOOR_M, best_layouts, directions, lay, rank, whole_width_m
 from tackfree.marks.pace import kit_pace, pot_life_minutes, rate_of
 from tackfree.marks.stopping import lay_within
 from tackfree.marks.tempo import keeps_wet_edge, kits_within, minutes_per_kit
-from tackfree.service.marks_types import Ask
+from tackfree.service.marks_types import TWO_MM_M, Ask
 from tackfree.service.pipeline import Pipeline
 from tackfree.supply.types import CoatLine
 from tackfree.words import Message
 
-TWO_MM_M = 0.002
 _EASY = 3  # seam age with bent cells below which no other lane width is tried
 _FAR_M = 30.0  # a drawn exit farther away than this is not this section's
 
@@ -225,3 +225,12 @@ def _exits(deck: Deck, part: Polygon) -> list[Point]:
 def _stop_lines(deck: Deck) -> tuple[Any, ...]:
     kinds = (FeatureKind.STOP_LINE, FeatureKind.JOINT)
     return tuple(f.geometry for f in deck.features if f.kind in kinds)
+
+
+def film_of(lines: Sequence[Any], section_id: str, coat_id: str) -> tuple[float, float]:
+    """Wet film and fill of a coat, from the lines of the materials stage. [µm]"""
+    for line in lines:
+        if (line["section_id"], line["coat_id"]) == (section_id, coat_id):
+            return float(line["wft_um"]), float(line["fill_um"] or 0.0)
+    raise NotFound(f"no material of {section_id} {coat_id} is built.", where="materials.json",
+                   do="Build the job again.")  # fmt: skip

@@ -6,6 +6,7 @@ import hashlib
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon
@@ -14,6 +15,8 @@ from shapely.geometry.base import BaseGeometry
 from tackfree.marks.cell_types import Cell, Layout
 from tackfree.marks.pace import KIT_TEMP_C
 from tackfree.words import Message
+
+TWO_MM_M = 0.002  # the smallest division of a metric tape
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,3 +89,13 @@ def rings(outline: Polygon | MultiPolygon) -> list[list[list[list[float]]]]:
         ]
         for p in shapely.get_parts(shapely.orient_polygons(outline))
     ]
+
+
+def frame_data(shift: int, layout: Layout) -> dict[str, Any]:
+    """Axes and lane lines of a layout, to measure its cells out again."""
+    f = layout.frame
+    return {
+        "first": shift + 1, "count": len(layout.cells), "x0_m": f.x0_m, "y0_m": f.y0_m,
+        "direction_rad": f.direction_rad, "flip_x": f.flip_x, "flip_y": f.flip_y,
+        "lines_m": [round(y, 9) for y in layout.lines_m],
+    }  # fmt: skip

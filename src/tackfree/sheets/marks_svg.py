@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import shapely
@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tackfree.marks.cell_types import Cell
 from tackfree.sheets import look
-from tackfree.sheets.svg import Frame, Pen, document, num, path_d, text_width
+from tackfree.sheets.svg import Frame, Pen, document, esc, num, path_d, text_width
 
 _EDGE = 40.0  # px around the drawing: exits, the mixing station, words
 _LEAST = 330.0  # px of width that words at corners and exits need
@@ -34,6 +34,15 @@ class Dimension:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Tap:
+    """A cell that can be pressed: ``state`` is in, next or bare, ``covered`` its film."""
+
+    state: str
+    label: str
+    covered: BaseGeometry | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class MarkedFloor:
     """The cells of one section, its exits and the corner marks are measured from."""
 
@@ -43,6 +52,7 @@ class MarkedFloor:
     corners: tuple[Point, ...] = ()
     stop_lines: tuple[BaseGeometry, ...] = ()
     dimensions: tuple[Dimension, ...] = ()
+    taps: Mapping[int, Tap] = field(default_factory=dict)
 
 
 def marks_svg(
@@ -83,11 +93,24 @@ def marks_svg(
     for floor in floors:
         body.append(f'<g id="{prefix}-{floor.section_id}">')
         for cell in floor.cells:
-            fill = pen.stroke("ink", look.THIN, fill="paper" if cell.full else "accent-ground")
+            tap = floor.taps.get(cell.number)
+            ground = "paper" if cell.full or tap else "accent-ground"
+            fill = pen.stroke("ink", look.THIN, fill=ground)
+            if tap:
+                body.append(
+                    f'<g class="cell is-{tap.state}" data-tap="{cell.number}" tabindex="0" '
+                    f'role="button" aria-label="{esc(tap.label)}">'
+                )
             body.append(
                 f'<path d="{path_d(cell.outline, frame)}" {fill} fill-rule="evenodd" '
                 f'data-section="{floor.section_id}" data-cell="{cell.number}"/>'
             )
+            if tap:
+                body.append("</g>")
+        for tap in floor.taps.values():
+            if tap.covered is not None:
+                film = path_d(tap.covered, frame)
+                body.append(f'<path d="{film}" class="film" {pen.hatched("done")}/>')
         edge = shapely.union_all([c.outline for c in floor.cells], grid_size=1e-5)
         body.append(f'<path d="{path_d(edge, frame)}" {pen.stroke("ink", look.HEAVY)}/>')
         for line in floor.stop_lines:
@@ -101,7 +124,8 @@ def marks_svg(
         for c in floor.corners:
             body += _corner(c, frame, pen, corner_word, w)
         body.append("</g>")
-    return document(body, width=w, height=h, title=title, desc=desc, prefix=prefix)
+    hatches = pen.hatches(["done"] if any(f.taps for f in floors) else [])
+    return document(body, width=w, height=h, title=title, desc=desc, prefix=prefix, defs=hatches)
 
 
 def framed(
