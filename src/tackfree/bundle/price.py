@@ -124,7 +124,10 @@ def price_book(doc: PriceDoc) -> PriceBook:
         ),
         materials={
             m.product: MaterialPrice(
-                each=m.each.amount, lead_days=m.lead_days, returns=m.returns, pallet=m.pallet,
+                each=m.each.amount,
+                lead_days=m.lead_days,
+                returns=m.returns,
+                pallet=m.pallet,
                 room=m.room,
             )
             for m in doc.materials

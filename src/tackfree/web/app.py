@@ -189,9 +189,7 @@ def _fences(app: FastAPI, site: Site, hosts: tuple[str, ...]) -> None:
         lang = taste_of(request, "us").lang
         name = f"people.stopped.{stopped.kind}"
         what, do = words.say(name, lang), words.say(f"{name}-do", lang)
-        answer = refuse(
-            request, stopped.status, (Fault(where=request.url.path, what=what, do=do),)
-        )
+        answer = refuse(request, stopped.status, (Fault(where=request.url.path, what=what, do=do),))
         if stopped.retry_s:
             answer.headers["Retry-After"] = str(stopped.retry_s)
         if stopped.status == 401:

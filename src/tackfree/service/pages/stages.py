@@ -16,7 +16,7 @@ from tackfree.service.pages.frame import (
     sections_of,
 )
 from tackfree.service.pages.read import Built
-from tackfree.service.pages.said import Reader, Value
+from tackfree.service.pages.said import Reader
 from tackfree.service.pages.types import Asked, Entry, Group, Line, Page
 
 Json = Mapping[str, Any]
