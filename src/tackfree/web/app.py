@@ -16,7 +16,7 @@ from fastapi import APIRouter, FastAPI
 from fastapi.concurrency import run_in_threadpool
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import BaseRoute, Match
 
@@ -239,6 +239,8 @@ def _fences(app: FastAPI, site: Site, hosts: tuple[str, ...]) -> None:
                 answer = stop(request, stopped) if stopped else await go_on(request)
             except ToolError as error:
                 answer = refuse(request, 503, error.faults)
+            except ClientDisconnect:  # the phone is gone; nothing of a part is taken
+                answer = Response(status_code=400)
             except Exception:
                 log.exception("fault while answering %s", request.url.path)
                 answer = refuse(request, 500, said(request, "inside", request.url.path))
