@@ -11,6 +11,7 @@ import os
 import sys
 from pathlib import Path
 
+import psycopg  # loaded once here, not by each that is killed
 import uvicorn
 
 from tackfree.service.record import DATABASE
@@ -34,5 +35,6 @@ def main() -> None:
         print("dead", flush=True)
 
 
+assert psycopg.connect
 if __name__ == "__main__":
     main()

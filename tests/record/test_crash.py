@@ -164,7 +164,7 @@ def test_a_server_killed_at_any_moment_loses_and_doubles_nothing(
     for phone in phones:
         phone.start()
     for _ in range(kills):
-        time.sleep(rng.uniform(0.0, 0.4))
+        time.sleep(rng.uniform(0.0, 0.5))
         mortal.kill()
         mortal.start()
     stop.set()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
+import re
 from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
@@ -150,9 +151,7 @@ def ulid(*, time_ms: int, randomness: bytes) -> str:
 
 def is_ulid(text: Any) -> bool:
     """True for 26 characters of Crockford's base 32 that fit 128 bits."""
-    return (
-        isinstance(text, str)
-        and len(text) == 26
-        and text[0] in "01234567"
-        and all(c in CROCKFORD for c in text)
-    )
+    return isinstance(text, str) and _ULID.fullmatch(text) is not None
+
+
+_ULID = re.compile(f"[0-7][{CROCKFORD}]{{25}}")
