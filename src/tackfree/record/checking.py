@@ -11,7 +11,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from tackfree.errors import InputError
-from tackfree.record.canonical import canonical, is_ulid, sha256
+from tackfree.record.canonical import canonical_known, is_ulid, sha256
 from tackfree.record.kinds import Doubt, doubts_of
 
 FIELDS = (
@@ -52,7 +52,7 @@ def checked(sent: Any, sender: Sender | None = None) -> Checked:
     if doubts:
         return Checked(sent=sent, doubts=tuple(doubts))
     try:
-        body = canonical(sent["body"])
+        body = canonical_known(sent["body"])  # its model knows every key
         whole = envelope(sent, body)
     except InputError:
         return Checked(sent=sent, doubts=(Doubt(where="body", id="half"),))

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from sqlalchemy import Connection, Row, func, select
+from sqlalchemy import Connection, Row, bindparam, func, select
 
 from tackfree.errors import InputError
 from tackfree.record.canonical import canonical, seal_of, sha256
@@ -136,9 +136,25 @@ def write(connection: Connection, batches: Sequence[Sequence[Checked]]) -> list[
     desk = _Desk(connection, [one for looked in batches for one in looked])
     results = [tuple(desk.file(one) for one in looked) for looked in batches]
     desk.flush()
-    newest = connection.execute(select(func.max(entry.c.pos))).scalar() or 0
+    newest = connection.execute(_NEWEST).scalar() or 0
     return [Taken(results=each, pos=newest) for each in results]
 
+
+# What is asked of the database for every batch, put together once.
+_SOME = bindparam("some", expanding=True)
+_JOBS = select(job.c.id).where(job.c.id.in_(_SOME))
+_KNOWN = select(entry.c.id, entry.c.sha).where(entry.c.id.in_(_SOME))
+_LAST = (
+    select(entry.c.device, func.max(entry.c.seq).label("seq"))
+    .where(entry.c.device.in_(_SOME))
+    .group_by(entry.c.device)
+    .subquery()
+)
+_HEADS = select(entry.c.device, entry.c.seq, entry.c.sha).join(
+    _LAST, (entry.c.device == _LAST.c.device) & (entry.c.seq == _LAST.c.seq)
+)
+_HELD = select(held.c.device).distinct().where(held.c.device.in_(_SOME))
+_NEWEST = select(func.max(entry.c.pos))
 
 ADDED = (
     "id", "job_id", "device", "seq", "person", "wall", "zone", "kind", "v", "body", "previous",
@@ -174,27 +190,13 @@ class _Desk:
         ask = self.connection.execute
         if not good:
             return
-        self.jobs = set(
-            ask(select(job.c.id).where(job.c.id.in_({g["job"] for g in good}))).scalars()
-        )
-        found = ask(select(entry.c.id, entry.c.sha).where(entry.c.id.in_([g["id"] for g in good])))
+        self.jobs = set(ask(_JOBS, {"some": list({g["job"] for g in good})}).scalars())
+        found = ask(_KNOWN, {"some": [g["id"] for g in good]})
         self.ids = {row.id: row.sha for row in found}
-        devices = {g["device"] for g in good}
-        last = (
-            select(entry.c.device, func.max(entry.c.seq).label("seq"))
-            .where(entry.c.device.in_(devices))
-            .group_by(entry.c.device)
-            .subquery()
-        )
-        heads = ask(
-            select(entry.c.device, entry.c.seq, entry.c.sha).join(
-                last, (entry.c.device == last.c.device) & (entry.c.seq == last.c.seq)
-            )
-        )
+        devices = list({g["device"] for g in good})
+        heads = ask(_HEADS, {"some": devices})
         self.heads = dict.fromkeys(devices, (0, "")) | {r.device: (r.seq, r.sha) for r in heads}
-        self.waiting = set(
-            ask(select(held.c.device).distinct().where(held.c.device.in_(devices))).scalars()
-        )
+        self.waiting = set(ask(_HELD, {"some": devices}).scalars())
 
     def _read_head(self, device: str) -> None:
         last = self.connection.execute(
@@ -268,7 +270,9 @@ class _Desk:
             return
         if self.connection.dialect.name == "postgresql":
             # A row at a time costs a turn each; an order makes positions follow the batch.
-            self.connection.exec_driver_sql(_ADD_ARRAYS, tuple(map(list, zip(*self.rows, strict=True))))
+            self.connection.exec_driver_sql(
+                _ADD_ARRAYS, tuple(map(list, zip(*self.rows, strict=True)))
+            )
         else:
             self.connection.exec_driver_sql(_ADD_ROWS, self.rows)
         self.rows = []

@@ -288,7 +288,8 @@ async def _caller(site: Site, request: Request) -> Stopped | None:
 
 async def _tagged(request: Request, answer: Response) -> Response:
     """ETag of the body for pages and assets; 304 where the reader has the same bytes."""
-    if answer.status_code != 200 or "etag" in answer.headers:
+    reads = request.method in ("GET", "HEAD")
+    if not reads or answer.status_code != 200 or "etag" in answer.headers:
         return answer
     chunks = [c if isinstance(c, bytes) else bytes(c, "utf-8") async for c in answer.body_iterator]  # type: ignore[attr-defined]
     body = b"".join(chunks)
