@@ -20,6 +20,8 @@ from typing import Any
 import psycopg
 from tests.record.conftest import Phone
 from tests.record.postgres import lacking, throw_away
+from tests.web.client import TestClient
+from tests.web.made import make_out
 
 from tackfree.record.checking import FIELDS
 from tackfree.record.entries import count_of, sha_of
@@ -28,10 +30,12 @@ from tackfree.record.verify import verify
 from tackfree.service import job as jobs
 from tackfree.service.record import DATABASE
 from tackfree.service.recording.desk import Desk
+from tackfree.web.app import create_app
 
 RUNS = 3
 SINGLES, BATCH, BATCHES = 200, 200, 25
 PHONES, WAITING = 200, 50
+IN_SECTION, PAGES = 2000, 20
 COLUMNS = (*FIELDS, "sha", "received", "seal")
 READING = {
     "section": "S01", "coat": "BASE", "x_m": 1.25, "y_m": 2.5, "unit": "mil", "wet_tooth": 24,
@@ -77,6 +81,7 @@ def _engine(name: str, folder: Path, server: str | None) -> list[dict[str, Any]]
     p99, whole, once = zip(*(_sync(place) for _ in range(RUNS)), strict=True)
     bare_sync = statistics.median(_bare(place, PHONES, WAITING) for _ in range(RUNS))
     middle = statistics.median
+    first, again, plain = _section_page(place)
     return [
         {
             "id": f"record-one-{name}", "value": middle(one), "unit": "entries/s",
@@ -97,7 +102,45 @@ def _engine(name: str, folder: Path, server: str | None) -> list[dict[str, Any]]
             "goal": f"{PHONES} phones × {WAITING} at once: each stored once, p99 under 1 s",
             "holds": all(once) and middle(p99) < 1.0, "runs": RUNS,
         },
+        {
+            "id": f"record-section-{name}", "value": 1000 * again,
+            "unit": f"ms of the page, {1000 * first:.0f} ms when it is opened first",
+            "baseline": "selecting its rows and decoding their JSON", "ratio": again / plain,
+            "goal": f"under 100 ms with {IN_SECTION:,} entries", "holds": again < 0.1,
+            "runs": PAGES,
+        },
     ]  # fmt: skip
+
+
+def _section_page(place: Callable[[], tuple[Path, str]]) -> tuple[float, float, float]:
+    """Seconds of a section's page: opened first, again, and of reading its rows plainly."""
+    bundle, address = place()
+    out = make_out(bundle.parent / f"{bundle.name}-out", sections=2)
+    with _database(address):
+        app = create_app(out, bundle)
+        desk = app.state.site.desk
+        phone = Phone()
+        sent = _readings(desk.job.id, phone, IN_SECTION)
+        for begin in range(0, IN_SECTION, BATCH):
+            desk.take(sent[begin : begin + BATCH])
+        with TestClient(app, base_url="http://127.0.0.1") as client:
+
+            def page() -> float:
+                begin = time.perf_counter()
+                answer = client.get("/section/S01", headers={"accept": "text/html"})
+                took = time.perf_counter() - begin
+                assert answer.status_code == 200
+                assert f"{IN_SECTION} " in answer.text
+                return took
+
+            first, again = page(), statistics.median(page() for _ in range(PAGES))
+        begin = time.perf_counter()
+        with desk.record.reading() as connection:
+            rows = connection.exec_driver_sql("SELECT body FROM entry").scalars().all()
+        assert len([json.loads(r) for r in rows]) == IN_SECTION
+        plain = time.perf_counter() - begin
+        desk.close()
+    return first, again, plain
 
 
 @contextmanager

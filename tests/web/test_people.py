@@ -118,6 +118,7 @@ RULES: list[tuple[str, str, set[str]]] = [
     ("DELETE", r"/trace.*", {"office", "foreman"}),
     ("POST", r"/marks/(tap|through|undo|reached)", {"office", "foreman", "crew"}),
     ("POST", r"/marks/recut", {"office", "foreman"}),
+    ("POST", r"/section/[^/]+/spots", {"office", "foreman", "inspector"}),
     ("GET", r"/((deck|clocks|strip|plan|shift|weather|marks|daily|section|film)(/.*)?)?",
      {*TEAM, "owner"}),
     ("GET", r"/files/.*", {*TEAM, "owner"}),

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from sqlalchemy import Connection, Row, bindparam, func, select
+from sqlalchemy import BindParameter, Connection, Row, bindparam, func, select
 
 from tackfree.errors import InputError
 from tackfree.record.canonical import canonical, seal_of, sha256
@@ -141,7 +141,7 @@ def write(connection: Connection, batches: Sequence[Sequence[Checked]]) -> list[
 
 
 # What is asked of the database for every batch, put together once.
-_SOME = bindparam("some", expanding=True)
+_SOME: BindParameter[Any] = bindparam("some", expanding=True)
 _JOBS = select(job.c.id).where(job.c.id.in_(_SOME))
 _KNOWN = select(entry.c.id, entry.c.sha).where(entry.c.id.in_(_SOME))
 _LAST = (
