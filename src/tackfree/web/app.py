@@ -125,7 +125,7 @@ def create_app(
     @app.api_route("/static/{name}", methods=["GET", "HEAD"])
     def static(name: str) -> Response:
         if name == "look.css":
-            return Response(_look(), media_type="text/css")
+            return Response(look_css(), media_type="text/css")
         kind = STATIC.get(Path(name).suffix)
         if kind and ASSET.match(name):
             found = resources.files("tackfree.web").joinpath("static", name)
@@ -306,7 +306,7 @@ async def _tagged(request: Request, answer: Response) -> Response:
     return fresh
 
 
-def _look() -> str:
+def look_css() -> str:
     """The tokens of sheets.look as CSS variables: day, night by system, night by switch."""
 
     day, night, paper = (
