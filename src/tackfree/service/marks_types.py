@@ -27,7 +27,8 @@ class Ask:
     ``placed`` how many cells are already down. ``kept_out`` is floor that cannot be
     coated now (cars left in, rain). ``open_minutes`` is how long an edge stays open;
     without it the product sheet says it for a slab of ``slab_c``. ``passage_m`` is the
-    narrowest way a person walks.
+    narrowest way a person walks. ``truck_min`` is when more kits are promised and
+    ``down_by_min`` when the last kit must be down, in minutes of the day.
     """
 
     direction_rad: float | None = None
@@ -44,6 +45,8 @@ class Ask:
     open_minutes: float | None = None
     slab_c: float = KIT_TEMP_C
     passage_m: float | None = None
+    truck_min: int | None = None
+    down_by_min: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
