@@ -77,6 +77,16 @@ class Marks:
         return tuple(one for _, one in self.parts)
 
 
+def figures(m: Marks) -> dict[str, int]:
+    """What tells one layout from another."""
+    return {
+        "part_kits": sum(not c.full for c in m.cells),
+        "age_kits": max((p.check.age_kits for p in m.layouts), default=0),
+        "jumps": sum(p.check.jumps for p in m.layouts),
+        "unreachable": sum(len(p.check.unreachable) for p in m.layouts),
+    }
+
+
 def content_id(section_id: str, coat_id: str, target_m2: float, cells: Sequence[Cell]) -> str:
     """The id of what is marked: the same cells have the same id on any machine."""
     what = [section_id, coat_id, round(target_m2, 9), [[c.number, rings(c.outline)] for c in cells]]
