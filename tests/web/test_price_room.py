@@ -21,6 +21,7 @@ from tackfree.service.quote import price_document
 from tackfree.service.save import dumps, to_json
 from tackfree.service.supply import order_stage
 from tackfree.web.app import create_app
+from tackfree.words.faults import fault_in
 
 PAGE, EDIT, BACK = "/price", "/price/edit", "/price/back"
 OWN = {"origin": "http://127.0.0.1", "content-type": "application/x-www-form-urlencoded"}
@@ -132,6 +133,30 @@ def test_every_fault_comes_at_once_beside_what_was_typed(room, priced) -> None:
         assert f'value="{typed}"' in answer.text
     assert "one currency" in answer.text
     assert (priced[0] / "price.toml").read_text("utf-8") == text
+
+
+WRONG = {
+    "margin": "120 %", "overhead": "ten", "person_hour": "", "learning": "20 %",
+    "materials.HEN-B.each": "240 EUR", "materials.HEN-D.each": "a lot",
+    "materials.HEN-T.lead_days": "soon", "materials.HEN-T.pallet": "0",
+    "materials.HEN-P.returns": "2", "lumps.MOB.count": "-1", "sundries.BLADE.lasts": "5000 gal",
+    "lost_days": "900", "scatter.kind": "-5 %",
+}  # fmt: skip
+
+
+def test_every_fault_of_the_form_is_said_in_spanish(room, priced) -> None:
+    form = price_form(priced[0])
+    with pytest.raises(Refused) as refused:
+        save_prices(priced[0], WRONG, mark=form.mark)
+    for fault in refused.value.faults:
+        said = fault_in(fault, "es")
+        assert said.what != fault.what, fault
+        assert said.do != fault.do, fault
+    assert len(refused.value.faults) >= len(WRONG)
+    room.get(f"{EDIT}?lang=es")
+    page = post(room, **WRONG).text
+    assert "se espera un área" in page
+    assert "una lista de precios en USD" in page
 
 
 def test_wear_of_our_own_becomes_a_row_when_it_is_changed(room, priced) -> None:
