@@ -28,7 +28,7 @@ def order(
 
     made = Pipeline.of(bundle)
     if out:
-        talk(f"Wrote {report.write_order(made, out)}")
+        talk(f"Wrote {supply.write_order(made, out, planned=plan)}")
     if json:
         emit({"schema": "tackfree.materials/1", **supply.order_document(made, planned=plan)})
         return

@@ -32,6 +32,7 @@ from tackfree.web import api, clocks, field, marks, materials, people, trace
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.gate import Stopped
 from tackfree.web.site import PATHS, Site, templates
+from tackfree.words.faults import fault_in
 
 log = logging.getLogger("tackfree.web")
 
@@ -170,7 +171,7 @@ def _fences(app: FastAPI, site: Site, hosts: tuple[str, ...]) -> None:
             )
         taste = taste_of(request, "us")
         html = site.templates.get_template("refused.html").render(
-            faults=faults, taste=taste, sign_in=status == 401,
+            faults=[fault_in(f, taste.lang) for f in faults], taste=taste, sign_in=status == 401,
             say=lambda name, /, **v: words.say(f"page.{name}", taste.lang, **v),
         )  # fmt: skip
         return Response(html, status, media_type="text/html; charset=utf-8")
