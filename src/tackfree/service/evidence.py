@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
+from dataclasses import field as default
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -26,9 +26,7 @@ from tackfree.evidence.rules import SPOT_RULES, ContractRule, RuleResult, contra
 from tackfree.evidence.spread import USUAL, find_spread
 from tackfree.evidence.verdict import Claim, Judged, Patch, State, judge
 from tackfree.record.entries import Entry
-from tackfree.service.film_entries import KitUsed, Read, Taken, taken
-from tackfree.service.marks import lay_marks
-from tackfree.service.marks_live import shape_of
+from tackfree.service.film_entries import KitUsed, Read, Taken, layout_cells, taken
 from tackfree.service.pipeline import Pipeline
 from tackfree.supply.types import CoatLine
 from tackfree.words import Message
@@ -84,7 +82,7 @@ class Study:
     messages: tuple[Message, ...]
     loss: float
     beside: tuple[RuleResult, ...] = ()  # of the whole section; they do not decide
-    rule: ContractRule = field(default_factory=ContractRule)
+    rule: ContractRule = default(default_factory=ContractRule)
 
 
 def study(
@@ -133,7 +131,7 @@ def study(
         else Claim(least_um=least_um, share=share)
     )
     kit_l = {p.id: p.kit.volume_l for p in made.job.products.values() if p.kit is not None}
-    marks = _marks(made, record, section_id, coat_id)
+    marks = layout_cells(made, record, section_id, coat_id)
     found = taken(record, section_id, coat_id, kit_l=kit_l, fill_um=line.fill_um, layouts=marks)
     said = list(found.messages)
     grid = _grid(section)
@@ -229,34 +227,6 @@ def _rules(
         sanded=coat.aggregate is not None,
     )  # fmt: skip
     return own, (limit, spots)
-
-
-def _marks(
-    made: Pipeline, record: Sequence[Entry], section_id: str, coat_id: str
-) -> dict[tuple[str, str], BaseGeometry]:
-    """Cells of the layouts that placements name without an outline; laid only if asked."""
-    wanted = {
-        e.body.get("layout")
-        for e in record
-        if e.kind == "placement"
-        and (e.body["section"], e.body["coat"]) == (section_id, coat_id)
-        and e.body.get("cell")
-        and not e.body.get("outline")
-    }
-    if not wanted:
-        return {}
-    out: dict[tuple[str, str], BaseGeometry] = {}
-    kept = made.job.root / ".tackfree" / "layouts" / f"{section_id}.{coat_id}.json"
-    if kept.is_file():
-        for layout in json.loads(kept.read_text("utf-8"))["layouts"]:
-            for cell in layout["cells"]:
-                cut_in = cell.get("layout", layout["id"])
-                out[cut_in, str(cell["number"])] = shape_of(cell["outline"])
-    if wanted - {layout for layout, _ in out}:
-        laid = lay_marks(made, section_id, coat_id, search=False)
-        for one in laid.cells:
-            out[laid.id, str(one.number)] = one.outline
-    return out
 
 
 def _grid(section: Section) -> Grid:

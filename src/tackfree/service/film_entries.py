@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,9 @@ from tackfree.record.bodies.testing import InstrumentCheckV1
 from tackfree.record.entries import Entry, entries
 from tackfree.record.kinds import BatchV1, FilmReadingV1, PlacementV1, read_body
 from tackfree.record.store import open_record
+from tackfree.service.marks import lay_marks
+from tackfree.service.marks_live import shape_of
+from tackfree.service.pipeline import Pipeline
 from tackfree.service.record import where_of
 from tackfree.units.constants import UM_PER_MIL
 from tackfree.words import Message
@@ -40,6 +44,7 @@ class KitUsed:
     layout: str = ""
     cell: str = ""
     area_m2: float | None = None  # as it was entered
+    weighed: bool = False  # a leftover was named
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,6 +88,34 @@ def places(record: Iterable[Entry]) -> tuple[tuple[str, str], ...]:
     return tuple(
         sorted({(e.body["section"], e.body["coat"]) for e in record if e.kind in FILM_KINDS})
     )
+
+
+def layout_cells(
+    made: Pipeline, record: Sequence[Entry], section_id: str, coat_id: str
+) -> dict[tuple[str, str], BaseGeometry]:
+    """Cells of the layouts that placements name without an outline; laid only if asked."""
+    wanted = {
+        e.body.get("layout")
+        for e in record
+        if e.kind == "placement"
+        and (e.body["section"], e.body["coat"]) == (section_id, coat_id)
+        and e.body.get("cell")
+        and not e.body.get("outline")
+    }
+    if not wanted:
+        return {}
+    out: dict[tuple[str, str], BaseGeometry] = {}
+    kept = made.job.root / ".tackfree" / "layouts" / f"{section_id}.{coat_id}.json"
+    if kept.is_file():
+        for layout in json.loads(kept.read_text("utf-8"))["layouts"]:
+            for cell in layout["cells"]:
+                cut_in = cell.get("layout", layout["id"])
+                out[cut_in, str(cell["number"])] = shape_of(cell["outline"])
+    if wanted - {layout for layout, _ in out}:
+        laid = lay_marks(made, section_id, coat_id, search=False)
+        for one in laid.cells:
+            out[laid.id, str(one.number)] = one.outline
+    return out
 
 
 def taken(
@@ -195,6 +228,7 @@ def _kits(
             layout=(placed.layout or "") if placed is not None else "",
             cell=(placed.cell or "") if placed is not None else "",
             area_m2=placed.area_m2 if placed is not None else None,
+            weighed=left > 0,
         )
     if lost:
         said.append(Message(id="acceptance.cells_unknown", values={"count": lost}))
