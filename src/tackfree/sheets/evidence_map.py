@@ -124,21 +124,29 @@ def film_map_svg(
     body.append(pen.text(t, 1.6 * t, m.title, 1.25 * t, bold=True))
     for k, line in enumerate(lines):
         body.append(pen.text(t, (3.2 + 1.5 * k) * t, line, t))
-    body += _ground(m, frame, pen)
-    taken: list[Box] = []
-    for cell in m.cells:
-        body.append(f'<path d="{path_d(cell.shape, frame)}" {pen.stroke("line", look.THIN)}/>')
-    for patch in m.patches:
-        body.append(f'<path d="{path_d(patch.shape, frame)}" {pen.stroke("ink", look.MEDIUM)}/>')
-    body.append(f'<path d="{path_d(m.floor, frame)}" {pen.stroke("ink", look.HEAVY)}/>')
-    body += _words(m, frame, pen, t, taken)
+    body += plan_body(m, frame, pen, t)
     body += _bars(m, pen, left=3 * t + across, top=top, width=bars_w, t=t)
     body += _key(m, pen, top=key_top, t=t, width=width, px=px)
     desc = "; ".join(f"{p.id}: {p.word}" for p in m.patches)
     return document(
         body, width=width, height=height, title=m.title, desc=desc, prefix="tf-film",
-        defs=_patterns(pen),
+        defs=patterns(pen),
     )  # fmt: skip
+
+
+def plan_body(m: FilmMap, frame: Frame, pen: Pen, t: float) -> list[str]:
+    """The section in its frame: chance, cells, patches, readings, words and rings."""
+    taken: list[Box] = []
+    return [
+        *ground(m, frame, pen),
+        *(f'<path d="{path_d(c.shape, frame)}" {pen.stroke("line", look.THIN)}/>' for c in m.cells),
+        *(
+            f'<path d="{path_d(p.shape, frame)}" {pen.stroke("ink", look.MEDIUM)}/>'
+            for p in m.patches
+        ),
+        f'<path d="{path_d(m.floor, frame)}" {pen.stroke("ink", look.HEAVY)}/>',
+        *_words(m, frame, pen, t, taken),
+    ]
 
 
 def _wrapped(text: str, size: float, width: float) -> list[str]:
@@ -153,7 +161,8 @@ def _wrapped(text: str, size: float, width: float) -> list[str]:
     return out
 
 
-def _patterns(pen: Pen) -> list[str]:
+def patterns(pen: Pen) -> list[str]:
+    """The hatches of every class of chance."""
     out = []
     for key, hatch in _HATCH.items():
         if hatch is None:
@@ -170,7 +179,7 @@ def _patterns(pen: Pen) -> list[str]:
     return out
 
 
-def _paint(pen: Pen, key: str) -> list[str]:
+def paint(pen: Pen, key: str) -> list[str]:
     """Fills of one class, ground first."""
     out = []
     if key in ("clear", "light"):
@@ -182,14 +191,15 @@ def _paint(pen: Pen, key: str) -> list[str]:
     return out
 
 
-def _ground(m: FilmMap, frame: Frame, pen: Pen) -> list[str]:
+def ground(m: FilmMap, frame: Frame, pen: Pen) -> list[str]:
+    """The chance over the floor, class by class."""
     klass = np.digitize(m.chance, STEPS)
     out = []
     for k, key in enumerate(KEYS):
         area = _area((klass == k) & m.inside, m).intersection(m.floor)
         if area.is_empty:
             continue
-        out += [f'<path d="{path_d(area, frame)}" {paint}/>' for paint in _paint(pen, key)]
+        out += [f'<path d="{path_d(area, frame)}" {paint}/>' for paint in paint(pen, key)]
     return out
 
 
@@ -312,7 +322,7 @@ def _key(m: FilmMap, pen: Pen, *, top: float, t: float, width: float, px: float)
         if x + need > width:
             x, y = t, y + 1.8 * t
         square = Box(x=x, y=y - 0.9 * t, w=1.9 * t, h=1.2 * t)
-        out += [pen.rect(square, paint) for paint in _paint(pen, key)]
+        out += [pen.rect(square, paint) for paint in paint(pen, key)]
         out.append(pen.rect(square, pen.stroke("ink", look.THIN)))
         out.append(pen.text(x + 2.4 * t, y, text, t))
         x += need
