@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from shapely.geometry import mapping
 
 from tackfree.errors import NotFound
@@ -338,7 +339,8 @@ def picture_of(
         y0_m=s.grid.y0_m,
         step_m=s.grid.step_m,
         inside=s.grid.inside,
-        chance=s.judged.chance,
+        # gauge and kits cannot both be right: no chance is drawn either
+        chance=s.judged.chance if s.clash is None else np.full(s.grid.shape, 0.5),
         cells=tuple(
             MapCell(shape=c.shape, text=show(c.mean_um, "film", system).rsplit("\u00a0", 1)[0])
             for c in s.cells

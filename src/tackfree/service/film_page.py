@@ -269,14 +269,14 @@ def _row(section: str, view: FilmView | None, language: str) -> Row:
     if view is None:
         return Row(section=section, word=word_of(None, language), state="nothing", said="",
                    band=None)  # fmt: skip
-    worst = min(view.patches, key=lambda p: (_BAD.index(p.state), p.id), default=None)
+    whole = view.patches[-1] if view.patches else None
+    worst = whole
+    if view.state is State.SHORT:
+        worst = next(p for p in view.patches if p.state is State.SHORT)
     return Row(
         section=section,
         word=view.word,
         state=view.state.value if view.state else "nothing",
         said=worst.said if worst else "",
-        band=view.patches[-1] if view.patches else None,
+        band=whole,
     )
-
-
-_BAD = (State.SHORT, State.NOT_SHOWN, State.SHOWN)

@@ -86,9 +86,11 @@ def _tag(p: DeckPart, frame: Frame) -> str:
     """Name and word in the middle of the section's first part; turned where it is narrow."""
     first = max(getattr(p.floor, "geoms", [p.floor]), key=lambda g: g.area)
     x0, y0, x1, y1 = first.bounds
-    a, b = frame.at(x0, y1)
     wide, high = (x1 - x0) * frame.px_per_m, (y1 - y0) * frame.px_per_m
-    x, y = num(a + wide / 2), num(b + high / 2)
+    spot = first.centroid
+    if not first.buffer(-0.5).contains(spot):
+        spot = first.representative_point()
+    x, y = map(num, frame.at(spot.x, spot.y))
     turned = high > 1.5 * wide
     place = 'dx=".5em"' if turned else f'x="{x}" dy="1.25em"'
     turn = f' transform="rotate(-90 {x} {y})"' if turned else ""
