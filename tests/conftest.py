@@ -9,9 +9,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import settings
 
 ROOT = Path(__file__).resolve().parents[1]
 SHARED = Path(os.environ.get("TACKFREE_SHARED", ROOT.parent / "shared"))
+
+
+# A loaded machine is slow, not wrong; where CI is set, the library also fixes its cases.
+settings.register_profile("unhurried", deadline=None)
+if not os.environ.get("CI"):
+    settings.load_profile("unhurried")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -227,3 +227,34 @@ def test_a_specification_is_shown_as_the_winner() -> None:
     results = {r.id: r for r in judge(GOOD, PRODUCTS, GARAGE, defaults=spec)}
     assert results["dry-film"].basis.kind == "specification"
     assert results["specification-won"].message.values["default"] == "1143 µm"
+
+
+LINDENHOF = build_up(
+    coat("PRIMER", "HEN-P", 12),
+    replace(
+        coat("BASE", "HEN-B", 49, lb_per_100=82, sanding="to-refusal"),
+        wft_um=1250.0,
+    ),
+    replace(coat("LOCK", "HEN-T", 20), role=Role.LOCK, wft_um=500.0),
+)
+
+
+def test_a_rigid_class_by_film_and_held_quartz() -> None:
+    # practice: scenario Lindenhof, 1.6 kg/m² of base is 1.25 mm, 4 kg/m² of quartz thrown
+    # by hand: (1.25 + 0.5) × 0.95 + 4 × 0.7 / 2.65 = 1.66 + 1.06 = 2.72 mm, over the 2.5
+    ramp = replace(GARAGE, exposure=Exposure.ON_GRADE)
+    rigid = replace(LINDENHOF, system_class="OS 8")
+    assert "system-class" not in said(rigid, place=ramp)
+    thin = replace(rigid, coats=rigid.coats[:2])  # 1.19 + 1.06 mm
+    assert said(thin, place=ramp)["system-class"] == "warn"
+    assert "system-class" not in said(replace(thin, system_class=None), place=ramp)
+
+
+def test_a_rigid_class_over_rooms_shows_the_cracks() -> None:
+    rigid = replace(LINDENHOF, system_class="OS 8")
+    over = replace(GARAGE, exposure=Exposure.OVER_OCCUPIED)
+    assert said(rigid, place=over)["rigid-over-cracks"] == "warn"
+    flexible = said(replace(rigid, system_class="OS 11b"), place=over)
+    assert "rigid-over-cracks" not in flexible
+    assert flexible["cracks-bridged"] == "note"
+    assert flexible["system-class"] == "warn"  # 2.7 mm where 4 is usual

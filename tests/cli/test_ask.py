@@ -23,6 +23,19 @@ COMMANDS = {
     "sealant": ["1/2in", "1/4in", "--length", "200ft", "--package", "20 fl oz"],
     "sand": ["612 ft²", "12 lb/100 ft²", "--bag", "50 lb"],
     "cold": ["16", "75F", "55F"],
+    "wetedge": [
+        "30",
+        "75F",
+        "92F",
+        "--sun",
+        "full",
+        "--width",
+        "60ft",
+        "--reach",
+        "295ft²",
+        "--rate",
+        "1500 ft²/h",
+    ],
     "air": ["2 gal", "0.87kg/L", "92.1", "50"],
 }
 

@@ -85,10 +85,17 @@ def test_every_command_ends_with_a_line_to_paste() -> None:
     walk(typer.main.get_command(app), "tackfree")
 
 
-def test_outlines_that_would_disagree_with_the_report_are_refused(tmp_path: Path) -> None:
-    out = tmp_path / "deck.geojson"
-    for extra in (("--use-both",), ("--part", "1")):
-        done = tool("deck", "read", ROOT / "demo/job/decks/P1.dxf", *extra, "--out", out)
-        assert done.returncode == 1
-        assert "--out" in done.stderr
-        assert not out.exists()
+def test_outlines_are_written_as_the_report_gives_them(tmp_path: Path) -> None:
+    for extra in (("--part", "1"), ("--measured", "0,0 180,0 = 90 ft", "--measured",
+                                    "0,0 0,166 = 166 ft", "--use-both")):  # fmt: skip
+        out = tmp_path / f"{extra[0][2:]}.geojson"
+        unit = () if "--use-both" in extra else ("--unit", "ft")
+        drawing = ROOT / "demo/job/decks/P1.dxf"
+        done = tool("deck", "read", drawing, *extra, *unit, "--layer", "OPENING", "--out", out)
+        assert done.returncode == 0, done.stderr
+        (stair,) = json.loads(out.read_text("utf-8"))["features"]
+        xs, ys = zip(*stair["geometry"]["coordinates"][0], strict=True)
+        # exact: the stair is 10 by 22 ft, half as wide on the sheet measured at half width
+        half = 0.5 if "--use-both" in extra else 1.0
+        assert (max(xs) - min(xs)) / 0.3048 == pytest.approx(10 * half, abs=1e-4)
+        assert (max(ys) - min(ys)) / 0.3048 == pytest.approx(22, abs=1e-4)

@@ -19,7 +19,13 @@ def test_a_cold_night_offers_heat_accelerator_and_abrading():
         placed_to_utc_s=0, now_utc_s=15 * H, before_utc_s=24 * H,
     )  # fmt: skip
     by_id = {r.id: r for r in found}
-    assert list(by_id) == ["heat", "accelerator", "abrade_tie"]
+    assert list(by_id) == ["heat", "heaters", "accelerator", "abrade_tie"]
+    # exact: from 07:00 to 16:00 the slab's own hours are 66 69 71 and six times 72 °F, mean
+    # 70.9; 16 W/m²K for what is missing, 0.4206 MJ/m²K warmed through in a third of 9 h
+    held = by_id["heat"].message.values["temp_c"]
+    missing, cold = held - (638 / 9 - 32) / 1.8, held - (66 - 32) / 1.8
+    watts = 16 * missing + 420_624 * cold / 10_800
+    assert by_id["heaters"].power_kw == pytest.approx(watts * 5000 * FT2 / 1000, rel=0.01)
     # exact: 6.455 h of 16 are earned by 07:00 (the scenario's 6.5); 9 h are left for 9.545,
     # so the slab needs 75 °F + 18 °F x log2(9.545/9) = 76.5 °F, in steps of 0.5 K
     assert by_id["heat"].message.values["temp_f"] == pytest.approx(76.5, abs=0.6)

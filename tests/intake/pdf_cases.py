@@ -2,6 +2,15 @@
 
 from __future__ import annotations
 
+FONT = "<< /Type /Font /Subtype /Type1 /BaseFont /Helvetica >>"
+
+
+def text(words, x, y, *, high=10, turn=(1, 0)):
+    """A line of lettering from (x, y), running along ``turn``."""
+    c, s = turn
+    safe = words.replace("\\", "\\\\").replace("(", "\\(").replace(")", "\\)")
+    return f"BT /F1 {high} Tf {c} {s} {-s} {c} {x} {y} Tm ({safe}) Tj ET"
+
 
 def pdf(content: str, *, forms=(), media=(0, 0, 800, 600), rotate=0, extra="", trailer="") -> bytes:
     """One page with a content stream; ``forms`` are (name, matrix, content, resources)."""
@@ -12,7 +21,7 @@ def pdf(content: str, *, forms=(), media=(0, 0, 800, 600), rotate=0, extra="", t
         f"<< /Type /Page /Parent 2 0 R /MediaBox [{' '.join(map(str, media))}] /Rotate {rotate} "
         f"/Contents 4 0 R /Resources 5 0 R {extra} >>",
         f"<< /Length {len(content)} >>\nstream\n{content}\nendstream",
-        f"<< /XObject << {resources}>> >>",
+        f"<< /XObject << {resources}>> /Font << /F1 {FONT} >> >>",
     ]
     for _, matrix, inner, names in forms:
         objects.append(

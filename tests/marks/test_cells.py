@@ -220,3 +220,24 @@ def test_a_hole_that_touches_the_edge_is_cut():
     )
     one = laid(floor, (100, 50))
     assert sound(one, metres(floor))
+
+
+def test_edges_a_hair_apart_are_no_overlap():
+    # One pair of this deck made the plain intersection give a whole cell of 25 m².
+    floor, exit = jagged(64)
+    one = lay(floor, target_m2=KIT_M2, wishes=Wishes(exits=(exit,)),
+              direction_rad=3.4443474754965955, equal=False)  # fmt: skip
+    assert one.check.overlap_m2 < 1e-3
+    union = shapely.union_all([c.outline for c in one.cells], grid_size=1e-7)
+    assert union.area == pytest.approx(sum(c.outline.area for c in one.cells), rel=1e-6)
+
+
+def test_cells_that_do_overlap_are_found():
+    cells = tuple(
+        Cell(number=n, outline=metres(box(x, 0, x + 27, 10)), plan_m2=KIT_M2, kits=1.0,
+             full=True, lane=1)
+        for n, x in ((1, 0), (2, 26))
+    )  # fmt: skip
+    check = check_cells(cells, metres(box(0, 0, 53, 10)), target_m2=KIT_M2,
+                        exits=[Point(53 * FT, 0)], passage_m=2 * FT)  # fmt: skip
+    assert check.overlap_m2 == pytest.approx(10 * FT * FT)  # by hand: 1 by 10 ft

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tackfree.errors import InputError
-from tackfree.record.canonical import canonical, is_ulid, number, ulid
+from tackfree.record.canonical import canonical, is_ulid, number, spelled, ulid
 
 # published: RFC 8785, appendix B, "Number Serialization Samples"
 SAMPLES = [
@@ -70,6 +70,19 @@ def test_a_value_reads_back_and_is_spelled_the_same_again(value: object) -> None
     text = canonical(value)
     assert json.loads(text) == value
     assert canonical(json.loads(text)) == text
+
+
+with_floats = st.recursive(
+    st.none() | st.booleans() | st.floats(allow_nan=False, allow_infinity=False)
+    | st.integers(-(2**53) + 1, 2**53 - 1) | st.text(),
+    lambda inner: st.lists(inner) | st.dictionaries(st.text(), inner),
+    max_leaves=12,
+)  # fmt: skip
+
+
+@given(with_floats)
+def test_the_quick_way_spells_as_the_rules_do(value: object) -> None:
+    assert canonical(value) == spelled(value)
 
 
 @pytest.mark.parametrize(

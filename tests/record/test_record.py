@@ -16,10 +16,11 @@ from sqlalchemy.exc import DBAPIError
 from tackfree.errors import InputError, NotFound, ToolError
 from tackfree.record import migrations
 from tackfree.record.canonical import ulid
-from tackfree.record.entries import append, append_all, entries, held_entries, sha_of, verify
+from tackfree.record.entries import append, append_all, entries, held_entries, sha_of
 from tackfree.record.revisions import newest_revision, revisions, save_revision
-from tackfree.record.store import Record, open_record, pending
+from tackfree.record.store import DamagedError, Record, open_record, pending
 from tackfree.record.tables import metadata
+from tackfree.record.verify import verify
 
 JOB = "ALDER-ROW"
 
@@ -156,7 +157,7 @@ def test_reading_goes_on_after_a_position(record: Record, phone: Any) -> None:
 
 def test_a_batch_has_a_limit(record: Record, phone: Any) -> None:
     with pytest.raises(InputError, match="smaller batches"):
-        append_all(record, [phone.note() for _ in range(51)])
+        append_all(record, [phone.note() for _ in range(201)])
 
 
 @pytest.mark.parametrize("table", ["migration", "job", "revision", "entry", "held"])
@@ -228,9 +229,14 @@ def test_verify_finds_what_was_changed_behind_its_back(tmp_path: Path, phone: An
     plain.close()
     with open_record(path) as opened:
         found = [(f.where, f.what) for f in verify(opened)]
+        with pytest.raises(DamagedError, match="entry 2 of device PHONE-1"):
+            entries(opened)
     assert found == [
         ("device PHONE-1, entry 2", "The entry is not what was stored."),
         ("device PHONE-1, entry 4", "Entry 3 before it is missing."),
+        ("table entry", "1 of its positions hold no row."),
+        ("database", "The guard entry_no_delete is gone, so rows could be changed."),
+        ("database", "The guard entry_no_update is gone, so rows could be changed."),
     ]
 
 
@@ -302,7 +308,7 @@ def test_a_step_that_fails_leaves_no_trace(where: Any, monkeypatch: pytest.Monke
     monkeypatch.undo()
     with open_record(where) as opened, opened.reading() as connection:
         assert not inspect(connection).has_table("half")
-        assert migrations.ran(connection) == {1}
+        assert migrations.ran(connection) == set(range(1, len(migrations.STEPS) + 1))
 
 
 def test_a_record_of_a_newer_version_is_left_alone(where: Any) -> None:
@@ -373,7 +379,7 @@ def test_a_server_that_is_not_there_is_said_without_the_password() -> None:
 def test_a_file_that_is_no_database_is_said(tmp_path: Path) -> None:
     path = tmp_path / "job.sqlite"
     path.write_bytes(b"this is a shopping list, not a database" * 100)
-    with pytest.raises(ToolError, match="cannot be opened"):
+    with pytest.raises(ToolError, match="not a database"):
         open_record(path)
 
 

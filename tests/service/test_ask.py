@@ -19,6 +19,7 @@ EXAMPLES = {
     "sealant": {"width": "1/2 in", "depth": "1/4 in", "length": "200 ft", "package": "20 fl oz"},
     "sand": {"area": "612 ft²", "rate": "12 lb/100 ft²"},
     "cold": {"hours": "16", "at": "75 °F", "now": "55 °F"},
+    "wetedge": {"minutes": "30", "at": "75 °F", "slab": "92 °F", "sun": "full"},
     "air": {"solvent": "2 gal", "density": "0.87 kg/L", "weight": "92.1", "limit": "50"},
 }
 
@@ -273,3 +274,55 @@ def test_an_unknown_question_names_the_known():
 
 def test_every_question_is_tried_here():
     assert set(EXAMPLES) == set(QUESTIONS)
+
+
+NIGHT = "60F 58 55 52 50 48 46 45 45 46 48 52 57 62 66 69 71 72 72"
+
+
+def test_a_night_hour_by_hour():
+    # practice: the trade notes' cold night of 16 h at 75 °F: ready about 26 h after placing,
+    # with a window of 24 h there is no legal moment
+    found = ask("cold", {"hours": "16", "at": "75 °F", "now": "62 °F", "hourly": NIGHT,
+                         "before": "24"})  # fmt: skip
+    assert found.answer[0].figure.value == pytest.approx(26, abs=0.2)
+    assert "no legal moment" in found.headline()
+    open_ = ask("cold", {"hours": "16", "at": "75 °F", "now": "62 °F", "hourly": NIGHT})
+    assert open_.headline().startswith("ready after 26")
+
+
+def test_a_steady_night_is_the_plain_answer():
+    # exact: the same temperature every hour
+    flat = ask("cold", {"hours": "16", "at": "75 °F", "now": "57 °F", "hourly": "57F 57"})
+    plain = ask("cold", {"hours": "16", "at": "75 °F", "now": "57 °F"})
+    assert flat.answer[0].figure.value == pytest.approx(plain.answer[0].figure.value)
+
+
+def test_hours_below_forty_do_not_count():
+    found = ask("cold", {"hours": "2", "at": "75 °F", "now": "75 °F", "hourly": "35F 35 35 75"})
+    assert found.answer[0].figure.value == pytest.approx(5.0)  # exact: 1 + 3 stalled + 1
+    assert any(n.id == "ask.cold_stall_hours" for n in found.notes)
+    never = ask("cold", {"hours": "2", "at": "75 °F", "now": "35 °F", "hourly": "35F"})
+    assert never.answer[0].figure.value is None
+
+
+@pytest.mark.parametrize("text", ["60 58", "60F 14C", "60F warm"])
+def test_hourly_temperatures_that_cannot_be_read(text):
+    with pytest.raises(Refused):
+        ask("cold", {"hours": "2", "at": "75 °F", "now": "75 °F", "hourly": text})
+
+
+def test_a_wet_edge_across_sixty_feet():
+    given = {"minutes": "30", "at": "75 °F", "slab": "93 °F", "width": "60 ft",
+             "reach": "295 ft²", "rate": "1500 ft²/h"}  # fmt: skip
+    found = {t.name: t.figure.value for t in ask("wetedge", given).answer}
+    assert found["wet_edge"] == pytest.approx(0.25)  # exact: 18 °F warmer halves 30 min
+    # practice: the trade notes: 295 ft² at 1,500 ft²/h is a kit every 11.8 min
+    assert 60 * found["kit_every"] == pytest.approx(11.8, abs=0.01)
+    answer = ask("wetedge", given)
+    assert any(n.id == "ask.wetedge_breaks" for n in answer.notes)
+    narrow = ask("wetedge", {**given, "width": "30 ft"})
+    assert any(n.id == "ask.wetedge_keeps" for n in narrow.notes)
+    sunny = ask("wetedge", {**given, "sun": "full"})
+    assert sunny.answer[0].figure.value < found["wet_edge"]
+    with pytest.raises(Refused, match="the sun is"):
+        ask("wetedge", {**given, "sun": "bright"})

@@ -260,10 +260,33 @@ def test_junk_is_refused_in_words(tmp_path, name, content):
 def test_outlines_to_start_from(tmp_path):
     path = saved(sheet(False), tmp_path)
     report, _ = service.read_drawing(path, unit="ft")
-    out = service.write_outlines(path, report, tmp_path / "deck.geojson")
+    (out,) = service.write_outlines(path, report, tmp_path / "deck.geojson")
     again, faults = look(out)
     assert faults == ()
     assert sum(x["closed_area_m2"] for x in again["layers"]) / FT2 == pytest.approx(2 * 7200)
+
+
+def test_each_drawing_of_a_sheet_at_its_scale(tmp_path):
+    """Two plans of 120 by 60 units: chosen by number, or each in a file of its own."""
+    path = saved(sheet(False), tmp_path)
+
+    def covered(file):
+        return sum(x["closed_area_m2"] for x in look(file)[0]["layers"]) / FT2
+
+    report, _ = service.read_drawing(path, unit="ft", part=2)
+    (out,) = service.write_outlines(path, report, tmp_path / "second.geojson")
+    assert covered(out) == pytest.approx(120 * 60)
+    report, _ = service.read_drawing(path, unit="ft")
+    out = service.write_outlines(path, report, tmp_path / "each")
+    assert [p.name for p in out] == ["x-1.geojson", "x-2.geojson"]
+    assert [covered(p) for p in out] == pytest.approx([120 * 60] * 2)
+    # a sheet stretched in y: 60 units are 90 ft, 320 units 320 ft
+    lengths = ["0,0 320,0 = 320 ft", "0,0 0,60 = 90 ft"]
+    report, _ = service.read_drawing(path, measured=lengths, use_both=True, part=1)
+    (out,) = service.write_outlines(path, report, tmp_path / "high.geojson")
+    assert covered(out) == pytest.approx(120 * 90)
+    (row,) = [x for x in service.document(report)["layers"] if x["closed_outlines"]]
+    assert row["closed_area_m2"] / FT2 == pytest.approx(120 * 90)
 
 
 @pytest.mark.parametrize(

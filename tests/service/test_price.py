@@ -16,10 +16,11 @@ from tackfree.deck.types import PostTensioned
 from tackfree.errors import InputError, Refused
 from tackfree.service import job as jobs
 from tackfree.service.materials import rule_messages
+from tackfree.service.ordering import kit_ranges
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.price import price_job
 from tackfree.service.quote import company_text, price_document, write_quote
-from tackfree.service.risk import kit_ranges, kit_spread
+from tackfree.service.risk import kit_spread
 from tackfree.service.supply import order_document, shared
 
 CENT = Decimal("0.01")

@@ -23,6 +23,7 @@ from tackfree.supply.learning import (
     first_drop,
     forecast,
     learn,
+    learned_h,
     order_now,
 )
 
@@ -188,3 +189,12 @@ def test_nothing_ahead_takes_no_kit_and_bad_numbers_are_refused() -> None:
         forecast([], [Ahead(shift=0, zone=0, area_m2=0.0)], band, PRIMER, kit_l=18.93, seed=1)
     with pytest.raises(InputError, match="band of coverage"):
         Band.of_sheet(300, 200)
+
+
+@pytest.mark.outside
+def test_the_learning_curve(check) -> None:
+    c = check("cost-learning-curve")
+    share = c["inputs"]["learning_pct"] / 100
+    for unit, hours in zip(c["inputs"]["unit"], c["expected"]["unit_hours"], strict=True):
+        found = learned_h(c["inputs"]["first_unit_h"], unit, share)
+        assert found == pytest.approx(hours, rel=c["tolerance"]["rel"])

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 import random
+from dataclasses import replace
 from statistics import NormalDist
 
 import numpy as np
 import pytest
+from tests.supply.trade import PRODUCTS
 
 from tackfree.errors import InputError
 from tackfree.supply.sizes import propose_sizes, shared_kits
@@ -18,7 +20,15 @@ from tackfree.supply.spare import (
     normal_loss,
     normal_order,
 )
-from tackfree.supply.spread import FILM_ERRORS, Errors, Need, draw_kits
+from tackfree.supply.spread import (
+    ERRORS_FROM,
+    FILM_ERRORS,
+    PRIMER_ERRORS,
+    Errors,
+    Need,
+    draw_kits,
+    errors_of,
+)
 
 STILL = Errors(job=0.0, zone=0.0, shift=0.0)
 
@@ -189,3 +199,22 @@ def test_a_size_at_which_kits_come_out_whole() -> None:
 def test_two_sections_in_one_go_share_a_kit() -> None:
     # by hand: 1.3 and 1.6 kits are 2 + 2 apart, 2.9 in 3 together
     assert shared_kits([13.0, 16.0], 10.0) == (4, 3)
+
+
+def test_a_product_s_own_scatter_wins_over_the_role_s() -> None:
+    sheet = PRODUCTS["HEN-P"]
+    assert errors_of(sheet) == (PRIMER_ERRORS, ERRORS_FROM)
+    own = replace(sheet, errors=STILL)
+    found, origin = errors_of(own)
+    assert (found, origin.kind) == (STILL, "typed")
+
+
+def test_drums_are_whole_for_the_job_only() -> None:
+    # by hand: three sections of 1.3 kits are 6 kits whole in each, 3.9 and so 4 from drums
+    needs = [
+        Need(product_id="P", zone_id="Z", shift_id=f"S{k}", area_m2=1.0, film=1.3, errors=STILL)
+        for k in range(3)
+    ]
+    assert draw_kits(needs, draws=3).quantile("P", 0.5) == 6
+    drums = [replace(n, metered=True) for n in needs]
+    assert draw_kits(drums, draws=3).quantile("P", 0.5) == 4

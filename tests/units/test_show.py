@@ -37,6 +37,7 @@ from tackfree.units import KINDS, UnitError, feet_and_inches, in_system, parse, 
         (26.04, "time", "si", "26.0 h"),
         (0.08, "fraction", "us", "8 %"),
         (0.065, "fraction", "si", "6.5 %"),
+        (10.0, "fraction", "us", "1 000 %"),  # 1,000 % would read two ways
         (0.0667, "slope", "us", "6.67 %"),
         (1378951.4586, "pressure", "us", "200 psi"),
         (1378951.4586, "pressure", "si", "1.38 N/mm²"),

@@ -119,7 +119,7 @@ def test_every_answer_carries_the_fences(client: TestClient, path: str) -> None:
     assert "http" not in policy
     assert "frame-ancestors 'none'" in policy
     assert answer.headers["x-content-type-options"] == "nosniff"
-    assert answer.headers["referrer-policy"] == "no-referrer"
+    assert answer.headers["referrer-policy"] == "same-origin"
     assert answer.headers["cache-control"] == "no-cache"
     assert "server" not in answer.headers
 

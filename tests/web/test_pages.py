@@ -105,7 +105,9 @@ def test_pages_act_only_through_their_own_files(client: TestClient, stage: str) 
         assert not any(k.startswith("on") for k in a), tag
         for key in ("href", "src"):
             assert re.match(r"^(/|#|\?|$)", a.get(key) or ""), a
-    assert [s.get("src") for s in page.all("script")] == ["/static/drawing.js"]
+    scripts = [str(s.get("src")) for s in page.all("script")]
+    assert scripts[0] == "/static/drawing.js"
+    assert all(re.fullmatch(r"/static/[a-z0-9-]+\.js", s) for s in scripts)
     assert page.all("style") == []
 
 

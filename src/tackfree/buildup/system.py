@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from tackfree.because import Source
 from tackfree.buildup.case import SHEET, Case, Said, films
+from tackfree.buildup.classes import CLASSES, CLASSES_FROM, layers_um
 from tackfree.buildup.types import Role
 from tackfree.deck.types import Exposure
 
@@ -89,6 +90,34 @@ def _specification_won(case: Case) -> Iterator[Said]:
         yield "note", {"limit": name, "default": ours}, Source(kind="specification")
 
 
+def _system_class(case: Case) -> Iterator[Said]:
+    """Film and held sand against the class that the contract names."""
+    name = case.build_up.system_class
+    if name is None:
+        return
+    found = layers_um(case.build_up, case.products)
+    least = CLASSES[name].least_um
+    if found is not None and found < least * (1 - 1e-9):
+        yield "warn", {"system": name, **films(found, least)}, CLASSES_FROM
+
+
+def _cracks_bridged(case: Case) -> Iterator[Said]:
+    """What the class does about cracks: a rigid one over rooms or in the rain shows them."""
+    name = case.build_up.system_class
+    if name is None:
+        return
+    bridges = CLASSES[name].bridges_mm
+    if bridges:
+        yield "note", {"system": name, "width_mm": bridges}, CLASSES_FROM
+
+
+def _rigid_over_cracks(case: Case) -> Iterator[Said]:
+    name = case.build_up.system_class
+    open_deck = case.place.exposure in (Exposure.OPEN_SKY, Exposure.OVER_OCCUPIED)
+    if name is not None and not CLASSES[name].flexible and open_deck:
+        yield "warn", {"system": name, "exposure": case.place.exposure.value}, CLASSES_FROM
+
+
 SYSTEM_RULES: Sequence[tuple[str, Callable[[Case], Iterator[Said]]]] = (
     ("primer-needed", _primer),
     ("tie-over-old-film", _tie_coat),
@@ -98,5 +127,8 @@ SYSTEM_RULES: Sequence[tuple[str, Callable[[Case], Iterator[Said]]]] = (
     ("texture-deeper", _texture_deep),
     ("people-below", _people_below),
     ("enclosed", _solvent_indoors),
+    ("system-class", _system_class),
+    ("cracks-bridged", _cracks_bridged),
+    ("rigid-over-cracks", _rigid_over_cracks),
     ("specification-won", _specification_won),
 )

@@ -82,6 +82,19 @@ class Limits:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Errors:
+    """How far consumption strays from what is worked out: standard deviations of its ln.
+
+    ``job`` is shared by everything of a product, ``zone`` by a product in a zone,
+    ``shift`` by a product in a zone in one shift.
+    """
+
+    job: float
+    zone: float
+    shift: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class ProductSheet:
     """The numbers of one product.
 
@@ -127,6 +140,12 @@ class ProductSheet:
     compatible: tuple[str, ...] = ()  # sealant: families it may lie under or against
     metered: bool = False  # the sheet allows metering by ratio from drums
     firm_by_default: bool = False  # sealant: ``firm_after_h`` is ours, not the sheet's
+    open_time: tuple[PotLife, ...] = ()  # how long a wet edge takes fresh material, by slab
+    errors: Errors | None = None  # None: ours, by role
+    stored_min_c: float | None = None
+    stored_max_c: float | None = None
+    one_part: bool = False  # cures with the moisture of the air
+    cure_air: tuple[float, float] | None = None  # one-part liquid: air [°C], humidity, of its times
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -185,6 +204,7 @@ class BuildUp:
     """The ordered coats for a duty class and exposure.
 
     ``loss`` is on net need; ``loss_by`` splits it by place and adds up to it.
+    ``system_class`` is the class of a surface protection system the contract asks for.
     """
 
     id: str
@@ -195,3 +215,4 @@ class BuildUp:
     details: Details
     loss: float = 0.08
     loss_by: tuple[tuple[str, float], ...] = ()  # (pails | rollers | edges, share)
+    system_class: str | None = None  # OS 8, OS 10, OS 11a, OS 11b, OS 13

@@ -11,6 +11,7 @@ from tackfree.bundle.faults import said
 from tackfree.bundle.items import Item, Parts
 from tackfree.errors import Fault
 from tackfree.film.coverage import film_of_mass_um, wet_film_thickness_um
+from tackfree.film.least import FILM_SCATTER, SCATTER_MAX, aim_um
 
 # Which products may be laid as which coat: a base serves again as an
 # intermediate coat, a top as the lock over broadcast sand.
@@ -26,8 +27,18 @@ SERVES: dict[Role, tuple[Role, ...]] = {
 DETAIL_ROLES = (Role.DETAIL, Role.BASE)
 
 
-def wet_film_um(coat: CoatDoc, density_kg_per_l: float | None) -> float | None:
-    """The wet film of a coat, by theory where a coverage or a mass is given. [µm]"""
+FILM_GIVEN = ("wet_film", "coverage", "mass", "least_dry")
+
+
+def wet_film_um(
+    coat: CoatDoc, density_kg_per_l: float | None, volume_solids: float | None
+) -> float | None:
+    """The wet film of a coat, by theory where something else than a film is given. [µm]"""
+    if coat.least_dry is not None:
+        if volume_solids is None:
+            return None
+        scatter = FILM_SCATTER if coat.film_scatter is None else coat.film_scatter
+        return aim_um(coat.least_dry, scatter=scatter) / volume_solids
     if coat.mass is not None:
         if density_kg_per_l is None:
             return None
@@ -84,12 +95,12 @@ def _coat(
             what=f"{name} has both fill and surcharge.",
             do="Give one: both say what the texture takes.",
         )
-    given = [k for k in ("wet_film", "coverage", "mass") if getattr(coat, k) is not None]
+    given = [k for k in FILM_GIVEN if getattr(coat, k) is not None]
     if len(given) != 1:
         what = (
             f"has both {given[0]} and {given[1]}"
             if given
-            else ("has neither wet_film nor coverage nor mass")
+            else f"has neither {' nor '.join(FILM_GIVEN)}"
         )
         yield Fault(
             where=item.where("coats", i, "wet_film"),
@@ -98,14 +109,31 @@ def _coat(
         )
         return
     product = products.get(coat.product)
+    if coat.film_scatter is not None and coat.least_dry is None:
+        yield Fault(
+            where=item.where("coats", i, "film_scatter"),
+            what=f"{name}: film_scatter says how far a film strays from least_dry, "
+            "and there is none.",
+            do="Give least_dry in place of the wet film, or leave film_scatter out.",
+        )
+    scatter = coat.film_scatter
+    if coat.least_dry is not None and scatter is not None and scatter > SCATTER_MAX:
+        yield Fault(
+            where=item.where("coats", i, "film_scatter"),
+            what=f"{name}: a film that strays by {100 * scatter:g} % has no aim for which 95 % "
+            f"lie over a least film; at most {100 * SCATTER_MAX:g} % is taken.",
+            do='Enter the spread of your own readings over their mean, such as "15 %".',
+        )
+        return
     density = product.doc.density if product and product.doc else None
+    solids = product.doc.volume_solids if product and product.doc else None
     if coat.mass is not None and density is None and product and product.doc:
         yield Fault(
             where=item.where("coats", i, "mass"),
             what=f"{name}: a mass needs the density of {coat.product}, and its sheet has none.",
             do='Copy it from the product sheet, such as density = "1.4 kg/L".',
         )
-    film = wet_film_um(coat, density)
+    film = wet_film_um(coat, density, solids)
     if product is None or product.doc is None or film is None:
         return
     least, most = product.doc.wet_film_min, product.doc.wet_film_max

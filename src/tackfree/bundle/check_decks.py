@@ -23,6 +23,7 @@ def deck_faults(parts: Parts) -> Iterator[Fault]:
     """Everything the deck documents name must exist, and be complete."""
     yield from _drawings(parts)
     yield from _zones(parts)
+    yield from _shades(parts)
     yield from _features(parts)
     yield from _groups(parts)
 
@@ -115,6 +116,29 @@ def _zones(parts: Parts) -> Iterator[Fault]:
             )
 
 
+def _shades(parts: Parts) -> Iterator[Fault]:
+    """A facade's heights mean something only with its depth and the way it faces."""
+    for item in parts.zones:
+        shade = item.doc.shade if item.doc else None
+        if shade is None:
+            continue
+        named = [k for k in ("clear_height", "parapet") if getattr(shade, k) is not None]
+        for key, example in (("faces", '"S"'), ("depth", '"5 ft"')):
+            if named and getattr(shade, key) is None:
+                yield Fault(
+                    where=item.where("shade", key),
+                    what=f"Zone {item.id}: {named[0]} needs {key}.",
+                    do=f"Add {key} = {example}.",
+                )
+        rail, roof = shade.parapet, shade.clear_height
+        if rail is not None and roof is not None and rail >= roof:
+            yield Fault(
+                where=item.where("shade", "parapet"),
+                what=f"Zone {item.id}: the parapet reaches the slab above; no sky is left.",
+                do="Call the zone enclosed, or mend one of the two heights.",
+            )
+
+
 def _features(parts: Parts) -> Iterator[Fault]:
     places = {z.id for z in parts.zones} | {word(d.raw, "id") for d in parts.docs.decks} | {STREET}
     for item in parts.features:
@@ -156,10 +180,12 @@ def _groups(parts: Parts) -> Iterator[Fault]:
             taken.add(name)
             zone = zones[name]
             if zone.doc:
-                kinds.add((zone.file, zone.doc.build_up, zone.doc.exposure))
+                shade = zone.doc.shade
+                seen = None if shade is None else shade.model_dump_json()
+                kinds.add((zone.file, zone.doc.build_up, zone.doc.exposure, seen))
         if len(kinds) > 1:
             yield Fault(
                 where=place("job.toml", "cutting", "group_zones", i),
-                what="The zones of the group differ in deck, build-up or exposure.",
+                what="The zones of the group differ in deck, build-up, exposure or shade.",
                 do="Group only zones that one coat can cover in one go.",
             )

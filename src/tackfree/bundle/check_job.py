@@ -31,6 +31,7 @@ def job_faults(parts: Parts) -> Iterator[Fault]:
     yield from _clocks(parts)
     yield from _crews(parts)
     yield from plan_faults(parts)
+    yield from _slabs(parts)
     weather = parts.table("weather").get("file")
     if isinstance(weather, str):
         yield from file_fault(parts.docs.root, weather, "job.toml, weather.file", "weather")
@@ -56,6 +57,19 @@ def _ids(parts: Parts) -> Iterator[Fault]:
                     do=f"Give each {kind} its own id.",
                 )
             first.setdefault(name, where)
+
+
+def _slabs(parts: Parts) -> Iterator[Fault]:
+    seen: set[object] = set()
+    for i, slab in enumerate(parts.listed("slabs")):
+        exposure = slab.get("exposure") if isinstance(slab, dict) else None
+        if isinstance(exposure, str) and exposure in seen:
+            yield Fault(
+                where=place("job.toml", "slabs", i, "exposure"),
+                what=f"The slab under {exposure} is there twice.",
+                do="Keep one for each exposure.",
+            )
+        seen.add(exposure)
 
 
 def _plain_date(value: object) -> date | None:

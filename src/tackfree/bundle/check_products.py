@@ -30,6 +30,7 @@ def product_faults(parts: Parts) -> Iterator[Fault]:
         yield from _kit(item, item.doc)
         yield from _cure(item, item.doc)
         yield from _recoat(item, item.doc)
+        yield from _one_part(item, item.doc)
         yield from _order(item, item.doc)
         yield from _with_spec(item, item.doc, parts.spec_limits)
 
@@ -157,6 +158,15 @@ def _recoat(item: Item[ProductDoc], doc: ProductDoc) -> Iterator[Fault]:
             what=f"{item.id}: the hot-weather maximum {said(item.raw, 'recoat_before_hot')} is "
             f"longer than recoat_before {said(item.raw, 'recoat_before')}.",
             do="Heat shortens the time; check both lines.",
+        )
+
+
+def _one_part(item: Item[ProductDoc], doc: ProductDoc) -> Iterator[Fault]:
+    if doc.cure_air is not None and not doc.one_part:
+        yield Fault(
+            where=item.where("cure_air"),
+            what=f"{item.id} gives the air of its cure times but is not one_part.",
+            do="Add one_part = true, or take cure_air out: two parts do not cure with the air.",
         )
 
 

@@ -13,7 +13,14 @@ from tackfree.buildup.case import Defaults
 from tackfree.bundle.check_buildups import wet_film_um
 from tackfree.bundle.check_job import WEEKDAYS
 from tackfree.bundle.documents.build_ups import BuildUpDoc, BuildUpsDoc, CoatDoc
-from tackfree.bundle.documents.deck import UNIT_M, DeckDocument, DeckZoneDoc, TapedDoc
+from tackfree.bundle.documents.deck import (
+    COMPASS,
+    UNIT_M,
+    DeckDocument,
+    DeckZoneDoc,
+    ShadeDoc,
+    TapedDoc,
+)
 from tackfree.bundle.documents.job import CrewDoc, JobDoc, ShiftDoc
 from tackfree.bundle.documents.price import PriceDoc
 from tackfree.bundle.documents.products import ProductDoc, ProductsDoc
@@ -22,9 +29,9 @@ from tackfree.bundle.limits import combine
 from tackfree.bundle.plan import plan_rules
 from tackfree.bundle.price import price_book
 from tackfree.bundle.read import Documents
-from tackfree.bundle.types import Cutting, Job, Place, Spec, WeatherRef
+from tackfree.bundle.types import Cutting, Job, Place, SlabFigures, Spec, WeatherRef
 from tackfree.deck.declared import DeckDoc, FeatureDoc, Measured, Taped, TapedLeg, ZoneDoc
-from tackfree.deck.types import CracksExpected, Duty, Helix, Steps, Substrate
+from tackfree.deck.types import CracksExpected, Duty, Helix, Shade, Steps, Substrate
 from tackfree.film.sieves import grain_range_mm
 from tackfree.plan.types import Crew, Shift
 
@@ -73,11 +80,20 @@ def job_of(docs: Documents) -> Job:
             section_max_m2=doc.cutting.section_max,
             group_zones=tuple(map(tuple, doc.cutting.group_zones)),
         ),
+        slabs={
+            s.exposure: SlabFigures(
+                absorptance=s.absorptance,
+                wind_factor=s.wind_factor,
+                thickness_m=s.thickness,
+                source=s.source,
+            )
+            for s in doc.slabs
+        },
         price=price_book(cast(PriceDoc, priced.model)) if priced else None,
         slot_minutes=doc.slot_minutes,
         horizon_days=doc.horizon_days,
         plan=plan_rules(doc.plan, zone, docs.root),
-        came_from=_origins(spec, products, build_ups_doc.build_ups),
+        came_from=_origins(spec, products, build_ups_doc.build_ups, doc),
     )
 
 
@@ -166,6 +182,10 @@ def _product(doc: ProductDoc) -> core.ProductSheet:
             core.PotLife(temp_c=p.at, minutes=60 * p.lasts)
             for p in sorted(doc.pot_life, key=lambda p: p.at)
         ),
+        open_time=tuple(
+            core.PotLife(temp_c=p.at, minutes=60 * p.lasts)
+            for p in sorted(doc.open_time, key=lambda p: p.at)
+        ),
         cure=tuple(
             core.CurePoint(
                 temp_c=p.at,
@@ -195,6 +215,11 @@ def _product(doc: ProductDoc) -> core.ProductSheet:
         package_l=doc.package,
         firm_after_h=doc.firm_after or (core.ONE_PART_FIRM_H if doc.one_part else None),
         firm_by_default=doc.one_part and doc.firm_after is None,
+        errors=None
+        if doc.scatter is None
+        else core.Errors(job=doc.scatter.job, zone=doc.scatter.zone, shift=doc.scatter.shift),
+        stored_min_c=doc.stored_from,
+        stored_max_c=doc.stored_to,
         bag_kg=doc.bag,
         grain_mm=_grain_mm(doc),
         bulk_kg_per_l=doc.bulk_density,
@@ -203,6 +228,8 @@ def _product(doc: ProductDoc) -> core.ProductSheet:
         csp=None if doc.profile is None else (doc.profile[0], doc.profile[1]),
         primer_needed=doc.primer_needed,
         compatible=tuple(doc.compatible),
+        one_part=doc.one_part,
+        cure_air=None if doc.cure_air is None else (doc.cure_air.air, doc.cure_air.humidity),
     )
 
 
@@ -213,7 +240,8 @@ def _grain_mm(doc: ProductDoc) -> tuple[float, float] | None:
 
 
 def _coat(doc: CoatDoc, products: dict[str, core.ProductSheet]) -> core.Coat:
-    film = wet_film_um(doc, products[doc.product].density_kg_per_l)
+    sheet = products[doc.product]
+    film = wet_film_um(doc, sheet.density_kg_per_l, sheet.volume_solids)
     assert film is not None  # a coat without either is a fault
     sand = doc.aggregate
     return core.Coat(
@@ -260,6 +288,7 @@ def _build_up(doc: BuildUpDoc, products: dict[str, core.ProductSheet]) -> core.B
         exposures=tuple(doc.exposures),
         coats=tuple(_coat(c, products) for c in doc.coats),
         details=details,
+        system_class=doc.system_class,
         **_loss(doc),
     )
 
@@ -305,6 +334,25 @@ def _zone(doc: DeckZoneDoc) -> ZoneDoc:
         substrate=Substrate(
             kind=doc.substrate.kind, csp=doc.substrate.csp, texture_um=doc.substrate.texture
         ),
+        shade=None if doc.shade is None else _shade(doc.shade),
+    )
+
+
+def _shade(doc: ShadeDoc) -> Shade:
+    """Heights in degrees, as seen from the middle between edge and wall."""
+    faces = doc.faces
+    half = None if doc.depth is None else doc.depth / 2
+
+    def rise(height: float | None, otherwise: float) -> float:
+        if height is None or half is None:
+            return otherwise
+        return math.degrees(math.atan2(height, half))
+
+    return Shade(
+        faces_deg=45.0 * COMPASS.index(faces) if isinstance(faces, str) else faces,
+        rail_deg=rise(doc.parapet, 0.0),
+        roof_deg=rise(doc.clear_height, 90.0),
+        skyline_deg=tuple(float(h) for h in doc.skyline),
     )
 
 
@@ -351,10 +399,17 @@ def _deck(doc: DeckDocument) -> DeckDoc:
 
 
 def _origins(
-    spec: Spec, products: dict[str, core.ProductSheet], build_ups: list[BuildUpDoc]
+    spec: Spec,
+    products: dict[str, core.ProductSheet],
+    build_ups: list[BuildUpDoc],
+    job: JobDoc,
 ) -> dict[str, str]:
     """Where each value that has a choice of origins comes from."""
     found: dict[str, str] = {}
+    for slab in job.slabs:
+        for key in ("absorptance", "wind_factor", "thickness"):
+            by = "default" if getattr(slab, key) is None else slab.source
+            found[f"slabs.{slab.exposure.value}.{key}"] = by
     for name, product in products.items():
         if product.kit is not None:
             for key, origin in combine(spec.limits, product.limits)[1].items():
@@ -366,6 +421,10 @@ def _origins(
         for coat in doc.coats:
             by = "coverage" if coat.coverage is not None else "build-up"
             by = "mass" if coat.mass is not None else by
+            by = "least_dry" if coat.least_dry is not None else by
+            if coat.least_dry is not None:
+                origin = "default" if coat.film_scatter is None else "build-up"
+                found[f"{at}.coats.{coat.id}.film_scatter"] = origin
             found[f"{at}.coats.{coat.id}.wft_um"] = by
         for key, value in doc.details:
             if not key.endswith("_product") and key != "termination_width":

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any
 
-from pydantic import BaseModel
+from pydantic_core import PydanticCustomError
 
 from tackfree.bundle.documents.price import Money, PriceDoc, SundryDoc
 from tackfree.bundle.items import Parts
@@ -19,25 +20,37 @@ from tackfree.supply.price_types import (
     MaterialPrice,
     PriceBook,
     UnitItem,
+    WorkErrors,
 )
 from tackfree.supply.sundries import DEFAULTS, Wear
 
 FILE = "price.toml"
+LEARNING_MIN = 0.5
+MONEY_KEYS = ("each", "per_day", "person_hour", "freight")
 
 
 def price_faults(parts: Parts) -> Iterator[Fault]:
     """Two currencies, unknown products, build-ups and lumps, sundries without a wear."""
     read = parts.docs.found.get(FILE)
-    if read is None or not isinstance(read.model, PriceDoc):
+    if read is None:
         return
-    doc = read.model
-    for where, money in _money(doc):
-        if money.currency != doc.currency:
+    for where, money in _money(read.raw):
+        if money.currency != read.raw.get("currency"):
             yield Fault(
                 where=f"{FILE}, {where}",
-                what=f"{money.amount} {money.currency} stands in a price list in {doc.currency}.",
+                what=f"{money.amount} {money.currency} stands in a price list in "
+                f"{read.raw.get('currency')}.",
                 do="Give every price in one currency; nothing is converted.",
             )
+    if not isinstance(read.model, PriceDoc):
+        return
+    doc = read.model
+    if doc.margin >= 1:
+        yield Fault(
+            where=f"{FILE}, margin",
+            what=f"a margin of {100 * doc.margin:g} % leaves nothing of the price for its cost.",
+            do='Give it as a share of the price: a mark-up of 25 % on cost is "20 %".',
+        )
     known = {
         "product": {p.id for p in parts.products},
         "build-up": {b.id for b in parts.build_ups},
@@ -57,6 +70,13 @@ def price_faults(parts: Parts) -> Iterator[Fault]:
                 what=f"There is no {noun} {name}.",
                 do=f"Name one of {', '.join(sorted(known[noun])) or 'none'}.",
             )
+    if doc.learning is not None and doc.learning < LEARNING_MIN:
+        yield Fault(
+            where=f"{FILE}, learning",
+            what=f"learning of {100 * doc.learning:g} % lets the hours of the last sections "
+            "vanish.",
+            do='Write what a section takes of the hours of the one half as far: "95 %".',
+        )
     usual = {w.id for w in DEFAULTS}
     for i, row in enumerate(doc.sundries):
         lasts = row.one_for_area if row.per == "area" else row.one_for
@@ -74,10 +94,12 @@ def price_faults(parts: Parts) -> Iterator[Fault]:
 
 
 def _money(node: Any, at: str = "") -> Iterator[tuple[str, Money]]:
-    if isinstance(node, Money):
-        yield at, node
-    elif isinstance(node, BaseModel):
-        for key, value in node:
+    """Every text of the raw document that reads as money, whatever else is wrong there."""
+    if isinstance(node, str) and at.rsplit(".", 1)[-1] in MONEY_KEYS:
+        with contextlib.suppress(PydanticCustomError):
+            yield at, Money.read(node)
+    elif isinstance(node, dict):
+        for key, value in node.items():
             yield from _money(value, f"{at}.{key}" if at else key)
     elif isinstance(node, list):
         for i, value in enumerate(node):
@@ -94,9 +116,19 @@ def price_book(doc: PriceDoc) -> PriceBook:
         margin=_exact(doc.margin),
         freight=doc.freight.amount if doc.freight else Decimal(0),
         lost_days=doc.lost_days,
+        learning=1.0 if doc.learning is None else doc.learning,
+        errors=None
+        if doc.scatter is None
+        else WorkErrors(
+            all_work=doc.scatter.all_work, kind=doc.scatter.kind, allowance=doc.scatter.allowance
+        ),
         materials={
             m.product: MaterialPrice(
-                each=m.each.amount, lead_days=m.lead_days, returns=m.returns, pallet=m.pallet
+                each=m.each.amount,
+                lead_days=m.lead_days,
+                returns=m.returns,
+                pallet=m.pallet,
+                room=m.room,
             )
             for m in doc.materials
         },

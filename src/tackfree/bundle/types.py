@@ -10,6 +10,7 @@ from pathlib import Path
 from tackfree.buildup.case import Defaults
 from tackfree.buildup.types import BuildUp, Limits, ProductSheet
 from tackfree.deck.declared import DeckDoc
+from tackfree.deck.types import Exposure
 from tackfree.plan.types import Crew, Shift
 from tackfree.supply.price_types import PriceBook
 
@@ -29,6 +30,16 @@ class WeatherRef:
     file: Path
     kind: str  # typical-year, forecast, measured
     format: str  # tmy3, epw, …
+
+
+@dataclass(frozen=True, kw_only=True)
+class SlabFigures:
+    """What is known of the slab under one exposure; None is a default of ours."""
+
+    absorptance: float | None  # of the bare surface
+    wind_factor: float | None
+    thickness_m: float | None
+    source: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,6 +161,7 @@ class Job:
     spec: Spec
     cutting: Cutting
     price: PriceBook | None = None
+    slabs: Mapping[Exposure, SlabFigures] = field(default_factory=dict)
     slot_minutes: int = 30
     horizon_days: int = 90
     plan: PlanRules = field(default_factory=PlanRules)

@@ -6,8 +6,11 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from tackfree.cli.common import Explain, Json, Units, emit, system
+
 if TYPE_CHECKING:
     from tackfree.service.ask import Answer
+    from tackfree.units import System
 
 app = typer.Typer(
     name="ask",
@@ -18,9 +21,6 @@ app = typer.Typer(
 # A temperature may be below zero: -5°C is then an argument and no option.
 _SIGNED = {"ignore_unknown_options": True}
 
-Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
-Units = Annotated[Literal["us", "si"], typer.Option("--units", help="Units of the printed text.")]
-Explain = Annotated[bool, typer.Option("--explain", help="Say what went in and why.")]
 Fill = Annotated[
     str | None, typer.Option("--fill", help="Texture fill of the surface under the coat, 5 mil.")
 ]
@@ -37,7 +37,7 @@ At = Annotated[str, typer.Argument(help="Temperature of the sheet's figure, as 7
 def wet(
     coverage: Annotated[str, typer.Argument(help="Spreading rate, as '60 ft²/gal'.")],
     json: Json = False,
-    units: Units = "us",
+    units: Units = None,
     explain: Explain = False,
 ) -> None:
     """Wet film from a coverage."""
@@ -50,7 +50,7 @@ def dry(
     solids: Annotated[str, typer.Argument(help="Volume solids, as 85%.")],
     thinner: Annotated[str | None, typer.Option(help="Thinner added, by volume, as 10%.")] = None,
     json: Json = False,
-    units: Units = "us",
+    units: Units = None,
     explain: Explain = False,
 ) -> None:
     """Dry film from wet film and volume solids."""
@@ -69,7 +69,7 @@ def reach(
         str | None, typer.Option("--lane-width", help="Gives the length to chalk, as 24ft.")
     ] = None,
     json: Json = False,
-    units: Units = "us",
+    units: Units = None,
     explain: Explain = False,
 ) -> None:
     """Area one kit must cover."""
@@ -87,7 +87,7 @@ def kits(
     fill: Fill = None,
     loss: Loss = None,
     json: Json = False,
-    units: Units = "us",
+    units: Units = None,
     explain: Explain = False,
 ) -> None:
     """Whole kits for an area."""
@@ -96,7 +96,7 @@ def kits(
 
 @app.command(context_settings=_SIGNED, epilog="Try: tackfree ask dewpoint 75°F 60%")
 def dewpoint(
-    air: Air, rh: Rh, json: Json = False, units: Units = "us", explain: Explain = False
+    air: Air, rh: Rh, json: Json = False, units: Units = None, explain: Explain = False
 ) -> None:
     """Dew point of the air."""
     _answer("dewpoint", json, units, explain, air=air, rh=rh)
@@ -108,7 +108,7 @@ def spread(
     air: Air,
     rh: Rh,
     json: Json = False,
-    units: Units = "us",
+    units: Units = None,
     explain: Explain = False,
 ) -> None:
     """Slab temperature above the dew point."""
@@ -121,7 +121,7 @@ def potlife(
     at: At,
     now: Annotated[str, typer.Argument(help="Temperature of the kit now, as 95°F.")],
     json: Json = False,
-    units: Units = "us",
+    units: Units = None,
     explain: Explain = False,
 ) -> None:
     """Pot life at another temperature."""
@@ -142,7 +142,7 @@ def sealant(
     package: Annotated[str | None, typer.Option(help="One package, as '20 fl oz'.")] = None,
     loss: Loss = None,
     json: Json = False,
-    units: Units = "us",
+    units: Units = None,
     explain: Explain = False,
 ) -> None:
     """Length of joint from a gallon, and packages for a length."""
@@ -158,7 +158,7 @@ def sand(
     rate: Annotated[str, typer.Argument(help="Rate as thrown, as '12 lb/100 ft²'.")],
     bag: Annotated[str | None, typer.Option(help="Mass of one bag; 50 lb if not given.")] = None,
     json: Json = False,
-    units: Units = "us",
+    units: Units = None,
     explain: Explain = False,
 ) -> None:
     """Sand and bags for an area."""
@@ -170,12 +170,54 @@ def cold(
     hours: Annotated[str, typer.Argument(help="Least time of the sheet, in hours.")],
     at: At,
     now: Annotated[str, typer.Argument(help="Slab temperature now, as 55°F.")],
+    hourly: Annotated[
+        str | None,
+        typer.Option("--hourly", help="Slab in the hours that follow, as '60F 58 55 52'."),
+    ] = None,
+    before: Annotated[
+        str | None, typer.Option("--before", help="Longest time to the next coat, as 24h.")
+    ] = None,
     json: Json = False,
-    units: Units = "us",
+    units: Units = None,
     explain: Explain = False,
 ) -> None:
-    """A least waiting time at another slab temperature."""
-    _answer("cold", json, units, explain, hours=hours, at=at, now=now)
+    """A least waiting time at another slab temperature, or over a night hour by hour."""
+    _answer("cold", json, units, explain, hours=hours, at=at, now=now, hourly=hourly, before=before)
+
+
+@app.command(
+    context_settings=_SIGNED,
+    epilog="Try: tackfree ask wetedge 30 75°F 92°F --sun full --width 60ft --reach 295ft² "
+    "--rate '1500 ft²/h'",
+)
+def wetedge(
+    minutes: Annotated[str, typer.Argument(help="Pot life of the sheet, in minutes.")],
+    at: At,
+    slab: Annotated[str, typer.Argument(help="Slab temperature, as 92°F.")],
+    sun: Annotated[
+        str | None, typer.Option("--sun", help="none, hazy or full; none if left out.")
+    ] = None,
+    width: Annotated[
+        str | None, typer.Option("--width", help="How far across the edge runs, as 60ft.")
+    ] = None,
+    reach: Annotated[
+        str | None, typer.Option("--reach", help="What a kit covers, as 295ft².")
+    ] = None,
+    rate: Annotated[
+        str | None, typer.Option("--rate", help="What the crew places, as '1500 ft²/h'.")
+    ] = None,
+    lane: Annotated[
+        str | None, typer.Option("--lane", help="Width walked in one go; 8 ft if left out.")
+    ] = None,
+    json: Json = False,
+    units: Units = None,
+    explain: Explain = False,
+) -> None:
+    """How long a poured edge stays open on the slab, and whether a crew keeps it."""
+    _answer(
+        "wetedge", json, units, explain, minutes=minutes, at=at, slab=slab, sun=sun, width=width,
+        reach=reach, rate=rate, lane=lane,
+    )  # fmt: skip
 
 
 @app.command(epilog="Try: tackfree ask air '2 gal' 0.87kg/L 92.1 50 --mixing 5 --lfl 1.1%")
@@ -191,7 +233,7 @@ def air(
         str | None, typer.Option("--lfl", help="Lower flammable limit, as 1.1%.")
     ] = None,
     json: Json = False,
-    units: Units = "us",
+    units: Units = None,
     explain: Explain = False,
 ) -> None:
     """Dilution air for solvent in an enclosed deck; a hygienist decides."""
@@ -204,37 +246,35 @@ def air(
 def _answer(
     question: str,
     json: bool,
-    system: Literal["us", "si"],
+    wanted: str | None,
     explain: bool,
     **given: str | None,
 ) -> None:
     """Ask, then print: the answer, the formula with its numbers, the source."""
     from tackfree.service.ask import ask, spoken
 
+    ours = system(wanted)
     answer = ask(question, given)
     if json:
-        import json as dump
-
-        typer.echo(dump.dumps(answer.to_json(system), ensure_ascii=False, indent=2))
+        emit(answer.to_json(ours))
         return
-    other: Literal["us", "si"] = "si" if system == "us" else "us"
-    typer.secho(answer.headline(system), bold=True)
-    typer.echo(answer.headline(other))
+    typer.secho(answer.headline(ours), bold=True)
+    typer.echo(answer.headline("si" if ours == "us" else "us"))
     typer.echo()
-    typer.echo(answer.working[system])
+    typer.echo(answer.working[ours])
     typer.echo(f"{answer.source.kind}: {answer.source.text}")
     for note in answer.notes:
-        typer.echo(f"- {spoken(note, system)}")
+        typer.echo(f"- {spoken(note, ours)}")
     if explain:
-        _explain(answer, system)
+        _explain(answer, ours)
 
 
-def _explain(answer: Answer, system: Literal["us", "si"]) -> None:
+def _explain(answer: Answer, ours: System) -> None:
     from tackfree.words import say
 
     typer.echo()
     typer.echo(say(f"ask.{answer.question}_why"))
-    typer.echo(answer.working["si" if system == "us" else "us"])
+    typer.echo(answer.working["si" if ours == "us" else "us"])
     for told in answer.answer:
         figure = told.figure
         typer.echo(f"{told.name} [{figure.unit or '-'}] = {figure.formula}")

@@ -58,3 +58,10 @@ def system(units: str | None, default: str = "us") -> System:
     if wanted == "si":
         return "si"
     raise typer.BadParameter("write us or si", param_hint="--units")
+
+
+def choice(text: str, choices: Sequence[str], where: str) -> str:
+    """One of a few words, or misuse."""
+    if text in choices:
+        return text
+    raise typer.BadParameter(f"write {' or '.join(choices)}", param_hint=where)

@@ -42,21 +42,18 @@ def read(
     ] = None,
     out: Annotated[
         Path | None,
-        typer.Option("--out", help="Write closed outlines as GeoJSON.", metavar="FILE"),
+        typer.Option(
+            "--out",
+            help="Write closed outlines as GeoJSON; in a folder each drawing of a sheet apart.",
+            metavar="FILE|DIR",
+        ),
     ] = None,
     units: Units = None,
     json: Json = False,
 ) -> None:
     """Layers, what they enclose, what speaks for which unit; no areas without a unit."""
-    from tackfree.errors import InputError
     from tackfree.service import drawing
 
-    if out and (use_both or part is not None):
-        raise InputError(
-            "outlines are written of a whole sheet at one scale only.",
-            where="--out",
-            do="Leave out --part and --use-both, or leave out --out.",
-        )
     report, faults = drawing.read_drawing(
         file, unit=unit, page=page, measured=measured or (), use_both=use_both, part=part
     )
@@ -71,7 +68,8 @@ def read(
     if faults:
         raise typer.Exit(1)
     if out:
-        talk(f"Wrote {drawing.write_outlines(file, report, out, layers=layer or (), page=page)}")
+        for name in drawing.write_outlines(file, report, out, layers=layer or (), page=page):
+            talk(f"Wrote {name}")
 
 
 @app.command("takeoff", epilog="Try: tackfree deck takeoff demo/job --out takeoff")

@@ -9,6 +9,7 @@ import typer
 from tackfree.cli.common import Bundle, Json, Out, Units, emit, system, talk
 
 app = typer.Typer(no_args_is_help=True, help="Kit cells and their order.")
+Texts = list[str] | None
 
 
 @app.callback()
@@ -19,42 +20,68 @@ def root() -> None:
 @app.command("lay", epilog="Try: tackfree marks lay demo/job --section P1-LANE-A-1 --coat BASE")
 def lay(
     bundle: Bundle,
-    section: Annotated[str | None, typer.Option("--section", help="Section id.")] = None,
+    section: Annotated[
+        Texts, typer.Option("--section", help="Section id; again for the next in order.")
+    ] = None,
     coat: Annotated[str | None, typer.Option("--coat", help="Coat id, BASE.")] = None,
     direction: Annotated[
         float | None, typer.Option("--direction", help="Lanes, degrees from +x.")
     ] = None,
-    lane: Annotated[float | None, typer.Option("--lane", help="Lane width. [m]")] = None,
+    lane: Annotated[str | None, typer.Option("--lane", help="Lane width, '10 ft'.")] = None,
     module: Annotated[bool, typer.Option("--module", help="Lanes of exactly that width.")] = False,
+    start: Annotated[str | None, typer.Option("--start", help="Begin near x,y.")] = None,
+    exits: Annotated[Texts, typer.Option("--exit", help="Leave at x,y.")] = None,
+    stop_lines: Annotated[
+        Texts, typer.Option("--stop-line", help="A wet edge may end at 'x,y x,y'.")
+    ] = None,
+    no_go: Annotated[Texts, typer.Option("--no-go", help="Nobody steps over 'x,y x,y'.")] = None,
+    keep_out: Annotated[
+        Texts, typer.Option("--keep-out", help="Floor left out, 'x,y x,y x,y'.")
+    ] = None,
+    stall: Annotated[Texts, typer.Option("--stall", help="A stall where cars stay.")] = None,
     kits: Annotated[int | None, typer.Option("--kits", help="Only so many kits at hand.")] = None,
+    lane_end: Annotated[
+        bool, typer.Option("--lane-end", help="End those kits at the end of a lane.")
+    ] = False,
+    placed: Annotated[
+        int, typer.Option("--placed", help="Cells already down; the rest is laid anew.")
+    ] = 0,
     wet_edge: Annotated[
         float | None, typer.Option("--open", help="How long a wet edge stays open. [min]")
     ] = None,
+    slab: Annotated[
+        str | None, typer.Option("--slab", help="Slab, '92 °F': the sheet's open time there.")
+    ] = None,
+    passage: Annotated[
+        str | None, typer.Option("--passage", help="Narrowest way a person walks, '2 ft'.")
+    ] = None,
+    best: Annotated[int, typer.Option("--best", help="So many layouts to choose from.")] = 1,
     out: Out = None,
     units: Units = None,
     json: Json = False,
 ) -> None:
-    """Cells, order and figures; with --out sheet, drawing, DXF and GeoJSON."""
+    """Cells, order and figures; with --out sheet, drawing, DXF and GeoJSON.
+
+    Places are x,y of the drawing, in feet or metres as the job has it.
+    """
     from tackfree.service import marks as service
+    from tackfree.service import marks_papers as papers
+    from tackfree.service.marks_asked import ask_of
     from tackfree.service.pipeline import Pipeline
 
     made = Pipeline.of(bundle)
-    laid = service.lay_some(
-        made,
-        section,
-        coat,
-        direction_deg=direction,
-        lane_m=lane,
-        module=module,
-        kits=kits,
-        open_minutes=wet_edge,
-    )
+    ask = ask_of(
+        made, section or (), direction_deg=direction, lane=lane, module=module,
+        exits=exits or (), start=start, stop_lines=stop_lines or (), no_go=no_go or (),
+        keep_out=keep_out or (), stalls=stall or (), kits=kits, lane_end=lane_end,
+        placed=placed, open_minutes=wet_edge, slab=slab, passage=passage,
+    )  # fmt: skip
+    laid = service.lay_some(made, section or (), coat, ask, count=best)
     if out:
-        for one in laid:
-            for path in service.write_marks(made, one, out):
-                talk(f"Wrote {path}")
+        for path in papers.write_all(made, laid, out):
+            talk(f"Wrote {path}")
     if json:
-        emit({"schema": "tackfree.marks/1", **service.document(laid)})
+        emit({"schema": "tackfree.marks/1", **papers.document(laid)})
         return
     for one in laid:
-        print(service.text_of(one, system(units, made.job.units)))
+        print(papers.text_of(one, system(units, made.job.units)))

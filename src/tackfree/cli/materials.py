@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 import typer
 
 from tackfree.cli.common import Bundle, Explain, Json, Out, Units, emit, system, talk
@@ -14,10 +16,13 @@ def order(
     bundle: Bundle,
     out: Out = None,
     units: Units = None,
+    plan: Annotated[
+        bool, typer.Option("--plan", help="Plan the job first, and date the order by it.")
+    ] = False,
     explain: Explain = False,
     json: Json = False,
 ) -> None:
-    """Whole kits, bags and packs with their likely range; with --out order.xlsx."""
+    """Whole kits, bags and packs with their likely range and dates; with --out order.xlsx."""
     from tackfree.service import report, supply
     from tackfree.service.pipeline import Pipeline
 
@@ -25,10 +30,11 @@ def order(
     if out:
         talk(f"Wrote {report.write_order(made, out)}")
     if json:
-        emit({"schema": "tackfree.materials/1", **supply.order_document(made)})
+        emit({"schema": "tackfree.materials/1", **supply.order_document(made, planned=plan)})
         return
     print(report.order_text(made, system(units, made.job.units), explain=explain))
-    print("\n" + supply.order_more(made, system(units, made.job.units)))
+    shown = system(units, made.job.units)
+    print("\n" + supply.order_more(made, shown, planned=plan, explain=explain))
 
 
 @app.command("price", epilog="Try: tackfree materials price demo/job --out quote")

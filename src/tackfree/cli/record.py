@@ -1,12 +1,16 @@
-"""``record add``, ``record list``, ``record verify``."""
+"""``record``: add, list, verify, day, letter, export, import, backup, restore."""
 
 from __future__ import annotations
 
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tackfree.cli.common import Bundle, Json, emit, refuse, talk
+from tackfree.cli.common import Bundle, Json, Out, emit, refuse, talk
+
+if TYPE_CHECKING:
+    from tackfree.sheets.daily import RecordPaper
 
 app = typer.Typer(no_args_is_help=True, help="What happened on the deck; entries are only added.")
 
@@ -58,3 +62,138 @@ def verify(bundle: Bundle, json: Json = False) -> None:
         emit({"schema": "tackfree.record-verify/1", "entries": str(count), "faults": []})
         return
     print(f"{count} entries, every chain whole.")
+
+
+@app.command("day", epilog="Try: tackfree record day my-deck --date 2027-04-20")
+def day(
+    bundle: Bundle,
+    date: Annotated[str, typer.Option("--date", help="The day on the job's clock.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Write it as PDF too.", metavar="FILE")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """The daily report: crew hours, areas, kits, conditions, delays, and what is in doubt."""
+    from tackfree.service.recording import day as service
+
+    _paper("tackfree.record-day/1", service.day_of(bundle, date), out, json)
+
+
+@app.command("letter", epilog="Try: tackfree record letter B --since 2027-04-19 --until 2027-04-23")
+def letter(
+    bundle: Bundle,
+    since: Annotated[str, typer.Option("--since", help="The first day.")],
+    until: Annotated[str, typer.Option("--until", help="The last day.")],
+    to: Annotated[str, typer.Option("--to", help="Whom it is written to.")] = "",
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Write it as PDF too.", metavar="FILE")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """A notice of delay: what held the work up, for how long, and the readings of those days."""
+    from tackfree.service.recording import day as service
+
+    _paper("tackfree.record-letter/1", service.letter_of(bundle, since, until, to), out, json)
+
+
+def _paper(schema: str, paper: RecordPaper, out: Path | None, json: bool) -> None:
+    from tackfree.service.save import write_atomic
+    from tackfree.sheets.daily import render_record_paper, text_of
+
+    if out is not None:
+        write_atomic(out, render_record_paper(paper))
+    if json:
+        emit({"schema": schema, "paper": paper})
+        return
+    print(text_of(paper))
+
+
+@app.command("export", epilog="Try: tackfree record export my-deck --out my-deck-record")
+def export(bundle: Bundle, out: Out = None, json: Json = False) -> None:
+    """Write the record as JSON lines, tables by kind, and photos."""
+    from tackfree.service.recording import keep
+
+    files = keep.export(bundle, out or Path(f"{bundle.name}-record"))
+    if json:
+        emit({"schema": "tackfree.record-files/1", "files": list(files)})
+        return
+    for name in files:
+        print(name)
+
+
+@app.command("import", epilog="Try: tackfree record import my-deck readings.csv --person 'R. Roe'")
+def import_(
+    bundle: Bundle,
+    source: Annotated[
+        Path, typer.Argument(help="An export, a phone's file, or a CSV table.", metavar="FILE")
+    ],
+    person: Annotated[str, typer.Option("--person", help="Who read what a table holds.")] = "",
+    instrument: Annotated[
+        str, typer.Option("--logger", help="The table is of this logger, not of gauge readings.")
+    ] = "",
+    place: Annotated[str, typer.Option("--place", help="Where the logger lay.")] = "",
+    column: Annotated[
+        list[str] | None, typer.Option("--column", help="Ours=theirs, as surface_c=Deck.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Take entries in: an export again, a phone's file, gauge readings or a logger's file.
+
+    The same file a second time adds nothing.
+    """
+    from tackfree.service import record
+    from tackfree.service.recording import csv_in, keep
+
+    who = person or record.this_person()
+    if instrument:
+        from tackfree.service.weather import mapping_of
+
+        given = mapping_of(
+            columns=column or [], units=[], time="", zone="", day_first=None, decimal="", file=None
+        )
+        counts = csv_in.take_logger(
+            bundle, source, person=who, instrument=instrument, place=place or None, columns=given
+        )
+    elif source.suffix.lower() == ".csv":
+        counts = csv_in.take_readings(bundle, source, person=who)
+    else:
+        counts = keep.take_file(bundle, source)
+    if json:
+        emit({"schema": "tackfree.record-import/1", **counts})
+        return
+    print(", ".join(f"{n} {status}" for status, n in counts.items()))
+
+
+@app.command("backup", epilog="Try: tackfree record backup my-deck --out my-deck-backup.zip")
+def backup(
+    bundle: Bundle,
+    out: Annotated[Path, typer.Option("--out", help="The zip to write.", metavar="FILE")],
+    json: Json = False,
+) -> None:
+    """The whole record, its photos and the job's files as one zip."""
+    from tackfree.service.recording import keep
+
+    counts = keep.back_up(bundle, out)
+    if json:
+        emit({"schema": "tackfree.record-backup/1", "file": str(out), "counts": counts})
+        return
+    print(f"{out}: " + ", ".join(f"{n} {name}" for name, n in counts.items()))
+
+
+@app.command("restore", epilog="Try: tackfree record restore my-deck-backup.zip my-deck-again")
+def restore(
+    source: Annotated[Path, typer.Argument(help="A backup.", metavar="FILE")],
+    bundle: Annotated[Path, typer.Argument(help="The bundle to make.", metavar="B")],
+    replace: Annotated[
+        bool, typer.Option("--replace", help="Set a record that is there aside; it is kept.")
+    ] = False,
+    json: Json = False,
+) -> None:
+    """Make a bundle and its record again from a backup, compared byte for byte."""
+    from tackfree.service.recording import keep
+
+    counts = keep.restore(source, bundle, replace=replace)
+    if json:
+        emit({"schema": "tackfree.record-restore/1", "bundle": str(bundle), "counts": counts})
+        return
+    print(f"{bundle}: " + ", ".join(f"{n} {name}" for name, n in counts.items()))

@@ -83,9 +83,27 @@ def serve(
     out: Out = None,
     host: Annotated[str, typer.Option("--host", help="Address to listen on.")] = "127.0.0.1",
     port: Annotated[int, typer.Option("--port", help="Port to listen on.")] = 8321,
+    lan: Annotated[
+        bool, typer.Option("--lan", help="Let phones of this network in: TLS and invitations.")
+    ] = False,
+    name: Annotated[
+        list[str] | None, typer.Option("--name", help="Name or address phones use; with --lan.")
+    ] = None,
+    team: Annotated[
+        bool, typer.Option("--team", help="Ask everybody who they are, on this machine too.")
+    ] = False,
 ) -> None:
-    """The pages of a built job, on this machine."""
+    """The pages of a built job: for one person on this machine, or for a team."""
     from tackfree.service import serving
+
+    ready = serving.ready(bundle, out, say=talk)
+    if lan:
+        from tackfree.service.tls import names_of_this_machine
+        from tackfree.web.lan import run_lan
+
+        names = dict.fromkeys([*(name or []), *names_of_this_machine()])
+        run_lan(ready, bundle, tuple(names), port, say=talk)
+        return
     from tackfree.web.app import run
 
-    run(serving.ready(bundle, out, say=talk), bundle, host, port)
+    run(ready, bundle, host, port, team=team, say=talk)

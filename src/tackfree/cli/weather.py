@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from tackfree.cli.common import Bundle, Json, Units, emit, system
+from tackfree.cli.common import Bundle, Json, Out, Units, emit, system
 
 weather = typer.Typer(no_args_is_help=True, help="Weather, slab and windows.")
 clock = typer.Typer(no_args_is_help=True, help="Recoat clocks.")
@@ -105,6 +105,68 @@ def drying(
     print(windows.drying_text(made, moment))
 
 
+@weather.command(
+    "last",
+    epilog="Try: tackfree weather last demo/job --section P2-LANE-A-1 --coat BASE "
+    "--from 2027-04-21T14:00",
+)
+def last(
+    bundle: Bundle,
+    section: Annotated[str, typer.Option("--section", help="Section id.")],
+    coat: Annotated[str, typer.Option("--coat", help="Coat id, BASE.")],
+    begins: Annotated[str, typer.Option("--from", help="When work would begin, job time.")],
+    units: Units = None,
+    json: Json = False,
+) -> None:
+    """Until when kits may go down before dark, dew or rain; how far that reaches, and why."""
+    from zoneinfo import ZoneInfo
+
+    from tackfree.service import last as service
+    from tackfree.service import report
+    from tackfree.service.pipeline import Pipeline
+
+    made = Pipeline.of(bundle)
+    at = report.moment(begins, ZoneInfo(made.job.place.time_zone), "--from")
+    found = service.last_placing(made, bundle, section, coat, at)
+    if json:
+        emit({"schema": "tackfree.weather-last/1", "last": found, "whole": found.whole})
+        return
+    print(service.text(made, found, system(units, made.job.units)))
+
+
+@weather.command(
+    "chart", epilog="Try: tackfree weather chart demo/job --zone P2-LANE-A --date 2027-04-20"
+)
+def chart(
+    bundle: Bundle,
+    zone: Annotated[str, typer.Option("--zone", help="Zone id.")],
+    date: Annotated[str, typer.Option("--date", help="First day, 2027-04-20.")],
+    days: Annotated[int, typer.Option("--days", help="How many days, 1 to 14.")] = 3,
+    language: Annotated[str, typer.Option("--lang", help="en or es.")] = "en",
+    units: Units = None,
+    out: Out = None,
+    json: Json = False,
+) -> None:
+    """Slab, air, dew, sun, rain, windows and clocks of a zone on one axis, as SVG and PDF."""
+    from tackfree.cli.common import choice
+    from tackfree.service import charts, report
+    from tackfree.service.pipeline import Pipeline
+    from tackfree.words import LANGUAGES
+
+    made = Pipeline.of(bundle)
+    day = report.day(date)
+    found = charts.chart_of(
+        made, bundle, zone, day, days=days, units=system(units, made.job.units),
+        language=choice(language, LANGUAGES, "--lang"),
+    )  # fmt: skip
+    files = [str(f) for f in charts.write(made, found, day, out or Path())]
+    if json:
+        emit({"schema": "tackfree.weather-chart/1", "files": files, "clocks": list(found.clocks)})
+        return
+    for name in files:
+        print(name)
+
+
 @clock.command(
     "show",
     epilog="Try: tackfree clock show demo/job --section P2-LANE-A-1 --coat BASE "
@@ -119,13 +181,15 @@ def show(
     json: Json = False,
 ) -> None:
     """Recoat after, recoat before, feet and cars: careful and hopeful ends."""
-    from tackfree.service import report
+    from tackfree.service import remedies, report
     from tackfree.service.pipeline import Pipeline
 
     made = Pipeline.of(bundle)
     line = report.clock(made, section, coat, placed_from, placed_to)
     if json:
-        emit({"schema": "tackfree.clock/1", "clock": line, "ways_out": report.ways(made, line)})
+        emit(
+            {"schema": "tackfree.clock/1", "clock": line, "ways_out": remedies.ways_now(made, line)}
+        )
         return
     print(report.clock_text(made, line))
 
@@ -143,17 +207,18 @@ def board(
     from zoneinfo import ZoneInfo
 
     from tackfree.service import board as service
-    from tackfree.service import report
+    from tackfree.service import placed, report
     from tackfree.service.pipeline import Pipeline
 
     made = Pipeline.of(bundle)
     zone = ZoneInfo(made.job.place.time_zone)
     moment = report.moment(at, zone, "--at")
     halt = None if stop is None else report.moment(stop, zone, "--stop")
+    logged = placed.placed_lines(made, placed.clock_entries(bundle))
     if json:
-        emit({"schema": "tackfree.clock-board/1", **service.document(made, moment, halt)})
+        emit({"schema": "tackfree.clock-board/1", **service.document(made, moment, halt, logged)})
         return
-    print(service.text(made, moment, halt))
+    print(service.text(made, moment, halt, logged))
 
 
 @weather.command(
@@ -194,6 +259,13 @@ def calibrate(
     mapping: Annotated[
         Path | None, typer.Option("--map", help="What its columns are, as TOML.")
     ] = None,
+    measured: Annotated[
+        Path | None,
+        typer.Option("--weather", help="Measured weather around the readings, if not the job's."),
+    ] = None,
+    write: Annotated[
+        bool, typer.Option("--write", help="Keep the fit in job.toml, with its source.")
+    ] = False,
     json: Json = False,
 ) -> None:
     """Absorptance and wind factor fitted to readings; refused when they are too few."""
@@ -204,8 +276,10 @@ def calibrate(
     given = readers.mapping_of(
         columns=[], units=[], time="", zone="", day_first=None, decimal="", file=mapping
     )
-    where, found = service.fit(Pipeline.of(bundle), file, exposure, given)
+    where, found = service.fit(Pipeline.of(bundle), file, exposure, given, measured)
+    kept = str(service.write(bundle, where, found, file.name)) if write else None
     if json:
-        emit({"schema": "tackfree.calibrate/1", **service.document(where, found)})
+        document = service.document(where, found)
+        emit({"schema": "tackfree.calibrate/1", **document, "written": kept})
         return
-    print(service.text(where, found))
+    print(service.text(where, found, kept))

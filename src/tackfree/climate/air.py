@@ -221,6 +221,22 @@ def humidity_ratio(air_c: X, rh: X, pressure_pa: float = STANDARD_PRESSURE_PA) -
     return _back(_ratio(h * np.exp(_ln_p(t + ZERO_C_K, _WATER)), pressure_pa), air_c)
 
 
+def humidity_ratio_at_dew(dew_c: X, pressure_pa: float = STANDARD_PRESSURE_PA) -> X:
+    """Mass of water vapour for each mass of dry air, from the dew point over water. [kg/kg]
+
+    Source
+    ------
+    Published: as :func:`humidity_ratio`; air at its dew point holds what it holds.
+
+    Examples
+    --------
+    >>> print(round(7000 * humidity_ratio_at_dew(12.85), 1))
+    64.7
+    """
+    kelvin = _array(dew_c) + ZERO_C_K
+    return _back(_ratio(np.exp(_ln_p(kelvin, _WATER)), pressure_pa), dew_c)
+
+
 def wet_bulb_c(air_c: X, rh: X, pressure_pa: float = STANDARD_PRESSURE_PA) -> X:
     """Thermodynamic wet bulb; a well-swung sling reads close to it.
 

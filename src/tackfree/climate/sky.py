@@ -128,12 +128,14 @@ class Opening:
 
     ``faces_deg`` is the azimuth its open side looks to (south 180). The wall behind
     and a roof or the slab above hide the rest; ``roof_deg`` is the height above the
-    horizon at which that slab begins (90: nothing above). ``horizon_deg`` holds
-    heights of the skyline at equal azimuths from north, clockwise.
+    horizon at which that slab begins (90: nothing above), ``rail_deg`` the height up to
+    which a solid parapet hides the open side. ``horizon_deg`` holds heights of the
+    skyline at equal azimuths from north, clockwise.
     """
 
     faces_deg: float | None = None
     roof_deg: float = 90.0
+    rail_deg: float = 0.0
     horizon_deg: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
@@ -144,6 +146,11 @@ class Opening:
         if not 0 < self.roof_deg <= 90:
             raise InputError(
                 f"the slab above begins at {self.roof_deg:g}°.", do="Give above 0, up to 90."
+            )
+        if not 0 <= self.rail_deg < self.roof_deg:
+            raise InputError(
+                f"the parapet reaches {self.rail_deg:g}°, the slab above {self.roof_deg:g}°.",
+                do="Give the parapet from 0 to below the slab above.",
             )
 
     def sees(self, azimuth_deg: FloatArray, elevation_deg: FloatArray) -> NDArray[np.bool_]:
@@ -156,11 +163,11 @@ class Opening:
             open_ = open_ & (elevation_deg > at)
         if self.faces_deg is not None:
             off = np.abs((azimuth - self.faces_deg + 180) % 360 - 180)
-            # The edge of the slab above rises toward the sides: tan h = tan roof · cos off.
-            edge = np.degrees(
-                np.arctan(np.tan(np.radians(self.roof_deg)) * np.cos(np.radians(off)))
-            )
-            open_ = open_ & (off < 90) & (elevation_deg < edge)
+            # Both edges fall away toward the sides: tan h = tan(middle) · cos off.
+            aside = np.cos(np.radians(off))
+            edge = np.degrees(np.arctan(np.tan(np.radians(self.roof_deg)) * aside))
+            rail = np.degrees(np.arctan(np.tan(np.radians(self.rail_deg)) * aside))
+            open_ = open_ & (off < 90) & (elevation_deg < edge) & (elevation_deg >= rail)
         return open_
 
     def sky_view(self) -> float:

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tackfree.climate.air import STANDARD_PRESSURE_PA, humidity_ratio_at_dew
+from tackfree.climate.sky import Opening
 from tackfree.climate.sun import is_daylight
 from tackfree.climate.types import WeatherSeries
 from tackfree.climate.windows import SlotWeather
@@ -22,8 +24,29 @@ RAIN_REACHES = frozenset(
 
 
 @dataclass(frozen=True, kw_only=True)
+class Setting:
+    """An exposure whose sky is partly hidden; ``name`` tells it from others like it."""
+
+    name: str
+    exposure: Exposure
+    opening: Opening
+
+    @property
+    def value(self) -> str:
+        return self.name
+
+
+Where = Exposure | Setting  # a zone without shade is its exposure alone
+
+
+def exposure_of(there: Where) -> Exposure:
+    """The exposure of a place, shaded or not."""
+    return there.exposure if isinstance(there, Setting) else there
+
+
+@dataclass(frozen=True, kw_only=True)
 class ClimateStage:
-    """Weather, slab and light of a job, by exposure and solar absorptance.
+    """Weather, slab and light of a job, by exposure or setting and solar absorptance.
 
     ``surface_c`` holds the slab at the end of every weather interval;
     ``on_slots`` the same and all else on slots, edge 0 at ``slot0_utc_s``.
@@ -34,12 +57,12 @@ class ClimateStage:
     slot0_utc_s: int
     slot_s: int
     slots: int
-    surface_c: Mapping[tuple[Exposure, float], FloatArray]
-    on_slots: Mapping[tuple[Exposure, float], SlotWeather]
+    surface_c: Mapping[tuple[Where, float], FloatArray]
+    on_slots: Mapping[tuple[Where, float], SlotWeather]
     daylight: BoolArray
     stale: bool = False
 
-    def spread_k(self, exposure: Exposure, absorptance: float) -> FloatArray:
+    def spread_k(self, exposure: Where, absorptance: float) -> FloatArray:
         """Slab minus dew point at slot edges. [K]"""
         there = self.on_slots[exposure, absorptance]
         return there.surface_c - there.dew_c
@@ -90,6 +113,7 @@ def slot_weather(
     slot_s: int,
     slots: int,
     lit: BoolArray,
+    pressure_pa: float = STANDARD_PRESSURE_PA,
 ) -> SlotWeather:
     """One exposure and surface brought to the planner's slots.
 
@@ -104,6 +128,7 @@ def slot_weather(
         "dew_c": series.dew_c,
         "rh": series.rh,
         "wind_m_s": series.wind_m_s if series.wind_high_m_s is None else series.wind_high_m_s,
+        "water_kg_kg": humidity_ratio_at_dew(series.dew_c, pressure_pa),
     }
     return SlotWeather(
         slot0_utc_s=slot0_utc_s,

@@ -88,6 +88,7 @@ class SlotWeather:
     wind_m_s: FloatArray
     rain: FloatArray
     lit: BoolArray
+    water_kg_kg: FloatArray | None = None  # of the air, for one-part products
 
     @property
     def slots(self) -> int:
@@ -112,6 +113,11 @@ class SlotWeather:
     @cached_property
     def wind_ranges(self) -> Ranges:
         return Ranges(self.wind_m_s)
+
+    @cached_property
+    def water_ranges(self) -> Ranges:
+        water = self.water_kg_kg
+        return Ranges(np.full(self.slots + 1, np.nan) if water is None else water)
 
     @cached_property
     def spread_ranges(self) -> Ranges:
@@ -153,6 +159,7 @@ class PlacingLimits:
     spread_measure_k: float | None = SPREAD_MEASURE_K
     rain_free_h: float | None = None
     wind_max_m_s: float | None = None
+    water_min_kg_kg: float | None = None  # one-part: below, cure cannot be told
     came_from: tuple[tuple[str, str], ...] = ()
 
 
@@ -206,6 +213,10 @@ def start_states(
     known = whole & (dry >= 0)
     last = np.where(known, dry, end)
     book = _Book(count)
+    if limits.water_min_kg_kg is not None:
+        # The trace of such a product is unknown in dry air: the reason is said, not the gap.
+        number, least = weather.water_ranges.low(first, last), limits.water_min_kg_kg
+        book.rule(number < least, State.UNKNOWN, "climate.unknown.dry_air", number, least)
     book.rule(~known, State.UNKNOWN, "climate.unknown.tack_free")
 
     dark = weather.next_dark[first] < end
@@ -400,6 +411,8 @@ def _both_units(id_: str, key: str, x: float) -> dict[str, float]:
         return {f"{key}_percent": round(100 * x)}
     if kind == "wind":
         return {f"{key}_m_s": round(x, 1), f"{key}_mph": round(x / 0.44704)}
+    if kind == "dry_air":
+        return {f"{key}_gr_lb": round(7000 * x), f"{key}_g_kg": round(1000 * x, 1)}
     return {f"{key}_h": round(x, 1)}
 
 

@@ -17,6 +17,10 @@ ROLL_M2_PER_H = 2000 * units.M2_PER_FT2  # practice: 2,000 to 3,500 ft² an hour
 TIE_M2_PER_L = 400 * units.M2_PER_L_PER_FT2_PER_GAL  # practice: tie coat at 200 to 500 ft²/gal
 PRIME_M2_PER_L = 300 * units.M2_PER_L_PER_FT2_PER_GAL  # practice: primer at 300 ft²/gal
 HOTTEST_C = 290 / 9  # 90 °F: no heater is asked for more
+# Under a tent, still air above and below takes about 8 W/m²K from each face; a slab of
+# 8 in (2.07 MJ/m³K) has to be warmed through. Ours: good to a factor of two.
+BTU_H_PER_W = 3.412141633  # exact to ten digits: the international table Btu
+TENT_W_M2K, SLAB_J_M2K = 16.0, 2.07e6 * 0.2032
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,6 +31,7 @@ class Remedy:
     message: Message
     hours: float | None = None
     volume_l: float | None = None
+    power_kw: float | None = None  # of heaters
 
 
 def least_slab_c(
@@ -164,7 +169,7 @@ def ways_out(
         found.append(Remedy(id="moisture_test", message=Message(id="cure.remedy.moisture_test")))
     if now_utc_s < before_utc_s:
         found += _while_open(
-            trace, sheet, placed_from_utc_s, placed_to_utc_s, now_utc_s, before_utc_s
+            trace, sheet, area_m2, placed_from_utc_s, placed_to_utc_s, now_utc_s, before_utc_s
         )
     rate = PRIME_M2_PER_L if primer else TIE_M2_PER_L
     hours = area_m2 / ABRADE_M2_PER_H + area_m2 / ROLL_M2_PER_H
@@ -185,8 +190,36 @@ def ways_out(
     return tuple(found)
 
 
+def heater_kw(
+    trace: Trace, *, area_m2: float, slab_c: float, from_utc_s: float, to_utc_s: float
+) -> float | None:
+    """Heat into a section under a tent that holds its slab at a temperature. [kW]
+
+    What keeps it there against still air on both faces, and what warms it through in a
+    third of the time. None where the slab's own temperature is not known.
+
+    Source
+    ------
+    Ours: a rough figure to call a hire shop with, good to a factor of two.
+    """
+    begins = trace.start_utc_s + trace.step_s * np.arange(len(trace.temp_c))
+    inside = (begins < to_utc_s) & (begins + trace.step_s > from_utc_s)
+    own = trace.temp_c[inside]
+    if not own.size or not np.isfinite(own).all():
+        return None
+    short = max(0.0, slab_c - float(own.mean()))
+    warming = SLAB_J_M2K * max(0.0, slab_c - float(own[0])) / ((to_utc_s - from_utc_s) / 3.0)
+    return area_m2 * (TENT_W_M2K * short + warming) / 1000.0
+
+
 def _while_open(
-    trace: Trace, sheet: CureSheet, first: float, last: float, now: float, before: float
+    trace: Trace,
+    sheet: CureSheet,
+    area_m2: float,
+    first: float,
+    last: float,
+    now: float,
+    before: float,
 ) -> list[Remedy]:
     found: list[Remedy] = []
     begins = max(now, last)
@@ -204,6 +237,11 @@ def _while_open(
         found.append(
             Remedy(id="heat", message=Message(id="cure.remedy.heat", values=values), hours=hours)
         )
+        power = heater_kw(trace, area_m2=area_m2, slab_c=needed, from_utc_s=begins, to_utc_s=before)
+        if power:
+            rough = {"kw": float(f"{power:.2g}"), "kbtu": float(f"{power * BTU_H_PER_W:.2g}")}
+            message = Message(id="cure.remedy.heaters", values=rough)
+            found.append(Remedy(id="heaters", message=message, hours=hours, power_kw=power))
     found.append(Remedy(id="accelerator", message=Message(id="cure.remedy.accelerator")))
     toward = dose(trace, sheet, sheet.recoat_after)
     ready = float(reached_utc_s(toward, np.array([last]), CAREFUL)[0])

@@ -13,6 +13,7 @@ from tackfree.deck.types import (
     FeatureKind,
     Helix,
     PostTensioned,
+    Shade,
     Steps,
     Substrate,
     Zone,
@@ -75,6 +76,7 @@ class ZoneDoc:
     taped: Taped | None = None
     form: Helix | Steps | None = None
     cracks_expected: CracksExpected | None = None
+    shade: Shade | None = None
 
     def zone(self, deck_id: str, outline: Polygon | MultiPolygon, *, source: str = "drawn") -> Zone:
         """The zone, once its outline is known. [m]"""

@@ -82,6 +82,21 @@ class Steps:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Shade:
+    """What stands between the middle of a zone and the sky. Heights in degrees above level.
+
+    ``faces_deg`` is where its open side looks, clockwise from true north (None: open all
+    round); on that side the sky is seen from ``rail_deg`` up to ``roof_deg``.
+    ``skyline_deg`` holds heights of what stands around, at equal azimuths from north.
+    """
+
+    faces_deg: float | None = None
+    rail_deg: float = 0.0
+    roof_deg: float = 90.0
+    skyline_deg: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
 class CracksExpected:
     """Cracks allowed for before anybody walked the deck: length for each m² of floor."""
 

@@ -12,6 +12,8 @@ from scipy import ndimage
 from tackfree.intake.dxf.outlines import chain
 from tackfree.intake.dxf.strokes import Drawn
 
+FloatArray = NDArray[np.float64]
+
 RASTER = 240  # cells along the longer side of the sheet
 BORDER_LINES = 10  # a border of the sheet has fewer lines, and drawings inside have more
 SMALL_PART = 0.05  # shorter parts are lettering, not drawings; of the sheet's longer side
@@ -48,7 +50,8 @@ def parts_of(drawn: Drawn) -> tuple[SheetPart, ...]:
         return ()
     of_stroke, count = labelled
     found = []
-    boxes = np.array([(*s.points.min(axis=0), *s.points.max(axis=0)) for s in drawn.strokes])
+    joined = _joined(drawn)
+    boxes = np.hstack([joined.low, joined.high])
     longer = max(size_of(drawn))
     for label in range(1, count + 1):
         mine = np.flatnonzero(of_stroke == label)
@@ -104,10 +107,9 @@ def _labels(drawn: Drawn) -> tuple[NDArray[np.int64], int] | None:
     longer = max(size_of(drawn))
     if not drawn.strokes or longer <= 0:
         return None
-    chains = [chain(s) for s in drawn.strokes]
-    low = np.min([c.min(axis=0) for c in chains], axis=0)
+    joined = _joined(drawn)
+    low, legs = joined.low.min(axis=0), joined.legs
     cell = longer / RASTER
-    legs = np.concatenate([np.hstack([c[:-1], c[1:]]) for c in chains])
     steps = np.maximum(1, np.ceil(np.hypot(*(legs[:, 2:] - legs[:, :2]).T) / cell * 2)).astype(int)
     at = np.arange(int(steps.sum())) - np.repeat(np.cumsum(steps) - steps, steps)
     part = (at / np.repeat(steps, steps))[:, None]
@@ -119,19 +121,50 @@ def _labels(drawn: Drawn) -> tuple[NDArray[np.int64], int] | None:
     grid[tuple(((spots - low) / cell).astype(int).T + 1)] = True
     wide = ndimage.binary_dilation(grid, structure=np.ones((3, 3)))
     labels, count = ndimage.label(wide, structure=np.ones((3, 3)))
-    first = np.array([c[0] for c in chains])
-    of_stroke = labels[tuple(((first - low) / cell).astype(int).T + 1)].astype(np.int64)
-    return _inner_joined(of_stroke, chains, int(count), longer), int(count)
+    of_stroke = labels[tuple(((joined.first - low) / cell).astype(int).T + 1)].astype(np.int64)
+    return _inner_joined(of_stroke, joined, int(count), longer), int(count)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Joined:
+    """All strokes as arrays: boxes and first point of each, and every leg (x, y, x, y)."""
+
+    low: FloatArray
+    high: FloatArray
+    first: FloatArray
+    legs: FloatArray
+
+
+def _joined(drawn: Drawn) -> _Joined:
+    points = np.concatenate([s.points for s in drawn.strokes])
+    count = np.array([len(s.points) for s in drawn.strokes])
+    closed = np.array([s.closed for s in drawn.strokes])
+    begin = np.cumsum(count) - count
+    goes_on = np.ones(len(points), dtype=bool)
+    goes_on[begin + count - 1] = False
+    along = np.flatnonzero(goes_on)
+    ends, starts = (begin + count - 1)[closed], begin[closed]
+    return _Joined(
+        low=np.minimum.reduceat(points, begin),
+        high=np.maximum.reduceat(points, begin),
+        first=points[begin],
+        legs=np.concatenate(
+            [
+                np.hstack([points[along], points[along + 1]]),
+                np.hstack([points[ends], points[starts]]),
+            ]
+        ),
+    )
 
 
 def _inner_joined(
-    of_stroke: NDArray[np.int64], chains: list[NDArray[np.float64]], count: int, longer: float
+    of_stroke: NDArray[np.int64], joined: _Joined, count: int, longer: float
 ) -> NDArray[np.int64]:
     """What lies inside a drawing belongs to it, unless that is the sheet's border."""
     low = np.full((count + 1, 2), np.inf)
     high = np.full((count + 1, 2), -np.inf)
-    np.minimum.at(low, of_stroke, np.array([c.min(axis=0) for c in chains]))
-    np.maximum.at(high, of_stroke, np.array([c.max(axis=0) for c in chains]))
+    np.minimum.at(low, of_stroke, joined.low)
+    np.maximum.at(high, of_stroke, joined.high)
     strokes = np.bincount(of_stroke, minlength=count + 1)
     size = (high - low).max(axis=1)
     rich = (size >= SMALL_PART * longer) & (strokes >= BORDER_LINES)

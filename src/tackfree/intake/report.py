@@ -55,7 +55,9 @@ class DrawingReport:
 
     ``proposed`` is the unit that the evidence speaks for, None without enough of it.
     ``unit_m`` is the unit that was confirmed (or, in GeoJSON, follows from the
-    coordinates), None until somebody does. ``candidates`` gives what the largest
+    coordinates), None until somebody does; on a stretched sheet it is that of x, and
+    ``y_over_x`` what a unit of y is of it. ``part`` is the one drawing of the sheet that
+    was asked for. ``candidates`` gives what the largest
     face would be in each unit.
     """
 
@@ -69,6 +71,8 @@ class DrawingReport:
     parts: tuple[SheetPart, ...] = ()
     proposed: str | None = None
     unit_m: float | None = None
+    y_over_x: float = 1.0
+    part: int | None = None
     candidates: tuple[UnitArea, ...] = ()
 
 
@@ -116,23 +120,27 @@ def _layer(name: str, drawn: Drawn, tally: Counter[str]) -> LayerReport:
     faces: list[Polygon] = list(outlines)
     if open_lines:
         chains = [chain(s) for s in drawn.strokes]
-        faces = plain_faces(chains) if len(chains) > MANY else list(faces_of(chains, gap=0.0).faces)
+        if len(chains) > MANY:
+            faces = plain_faces(chains)
+        else:
+            faces = list(faces_of(chains, gap=0.0, leaks=False).faces)
         faces += [p for p in outlines if drawn.hatches]
+    covered = _covered(outlines)
     ranked = sorted(faces, key=lambda p: (-p.area, p.bounds))
     seat = ranked[0].representative_point() if ranked else None
     return LayerReport(
         name=name,
         entities=tuple(sorted(tally.items())),
         closed_outlines=len(outlines),
-        closed_area=_covered(outlines),
+        closed_area=covered,
         largest_area=max((p.area for p in outlines), default=0.0),
         open_lines=open_lines,
         faces=len(faces),
-        face_area=_covered(faces),
+        face_area=_covered(faces) if open_lines else covered,
         largest_faces=tuple(p.area for p in ranked[:LARGEST]),
         at=None if seat is None else (seat.x, seat.y),
     )
 
 
 def _covered(polygons: list[Polygon]) -> float:
-    return float(shapely.union_all(polygons).area) if polygons else 0.0
+    return float(shapely.disjoint_subset_union_all(polygons).area) if polygons else 0.0

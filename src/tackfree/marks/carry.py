@@ -22,6 +22,7 @@ from tackfree.marks.lanes import Piece
 from tackfree.marks.sweep import only_areas, place_of, strips
 
 ABSORB = 5e-4  # share of a kit that is spread over full cells instead of cut off
+SPREAD = 7e-4  # the same of each full cell: half an eighth of an inch in a lane of 8 ft
 JOIN_M = 0.3048  # edge that makes a rest and its window one stretch of floor
 _UPRIGHT_M = 0.05  # a run this short along the sweep is an edge across it
 
@@ -163,7 +164,9 @@ def _arrange(
     """Place windows and the piece's own rest between full cells, or None."""
     total = piece.swept.total_m2
     free = total - sum(target_m2 - r.area_m2 for r in hosts)
-    full = int(np.floor(free / target_m2 + ABSORB))
+    full = int(np.floor(free / target_m2 + 0.5))
+    if abs(free - full * target_m2) > SPREAD * full * target_m2:
+        full = int(np.floor(free / target_m2 + ABSORB))
     rest = free - full * target_m2
     wants = []
     for r in hosts:
@@ -172,7 +175,7 @@ def _arrange(
             return None
         wants.append(_Want(area_m2=target_m2 - r.area_m2, runs=runs, rest=r))
     size = target_m2
-    if rest <= (ABSORB * target_m2 if full else 1e-9 * target_m2):
+    if rest <= (max(ABSORB, SPREAD * full) * target_m2 if full else 1e-9 * target_m2):
         size, rest = target_m2 + (rest / full if full else 0.0), 0.0
         choices: list[tuple[_Want | None, int | None]] = [(None, None)]
     else:

@@ -8,15 +8,19 @@ from shapely import LineString, MultiPolygon, Point, Polygon
 
 from tackfree.words import Message
 
+EIGHTH_INCH_M = 0.0254 / 8
+
 
 @dataclass(frozen=True, kw_only=True)
 class Wishes:
     """What the user may fix of a layout; lengths in m.
 
-    ``lane_m`` is the nominal lane width, ``module`` forces exactly that width.
+    ``lane_m`` is the nominal lane width; ``module`` forces exactly that width,
+    ``any_width`` lets the search take another one that holds whole kits.
     ``exits`` are where the crew leaves the floor, ``start`` where it would rather begin.
     ``passage_m`` is the narrowest way a person walks. Nobody steps over a ``no_go``
-    line; ``stop_lines`` are where a wet edge may be left for the night.
+    line; ``stop_lines`` are where a wet edge may be left for the night. Lane lines lie
+    on whole divisions ``tape_m`` of the tape, so that they can be marked exactly.
     """
 
     exits: tuple[Point, ...]
@@ -24,9 +28,11 @@ class Wishes:
     direction_rad: float | None = None
     lane_m: float = 3.048
     module: bool = False
+    any_width: bool = True
     passage_m: float = 0.6096
     no_go: tuple[LineString, ...] = ()
     stop_lines: tuple[LineString, ...] = ()
+    tape_m: float = EIGHTH_INCH_M
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,6 +90,8 @@ class Layout:
     exits: tuple[Point, ...]
     check: Check
     messages: tuple[Message, ...] = ()
+    tape_m: float = EIGHTH_INCH_M
+    bent: int = 0  # cells that are no plain rectangles, so more marks than one line
 
     @property
     def ideal_kits(self) -> float:

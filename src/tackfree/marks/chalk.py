@@ -10,11 +10,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from tackfree.marks.cell_types import Layout
+from tackfree.marks.cell_types import EIGHTH_INCH_M, Layout
 from tackfree.marks.contacts import contacts
 from tackfree.marks.lanes import into
 
-EIGHTH_INCH_M = 0.0254 / 8
 _SHORT_M = 0.02  # a line shorter than this is not worth a mark
 
 

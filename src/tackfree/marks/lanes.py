@@ -12,7 +12,7 @@ from shapely import MultiPolygon, Point, Polygon
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
-from tackfree.marks.cell_types import Frame
+from tackfree.marks.cell_types import EIGHTH_INCH_M, Frame
 from tackfree.marks.sweep import Sweep, area_left_of, only_areas, place_of, strips, sweep
 
 Floor = Polygon | MultiPolygon
@@ -22,8 +22,10 @@ Floor = Polygon | MultiPolygon
 STRANDS = 0.6
 EQUAL_WITHIN = 0.2  # share by which a lane may grow or shrink to hold whole kits
 WIDEST = 1.3  # share of the nominal width a last lane may take
+LAST = 0.5  # share below which it takes half of what is left instead
 _NECK_END = 1.001  # of the passage, so that rooms grow back to their own edges
 _NECK_END_M = 0.005
+_INSIDE_M = 1e-5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,7 +76,9 @@ def all_out_of(geometries: Sequence[BaseGeometry], frame: Frame) -> list[BaseGeo
     return list(moved)
 
 
-def lane_lines(floor: Floor, *, target_m2: float, lane_m: float, equal: bool) -> list[float]:
+def lane_lines(
+    floor: Floor, *, target_m2: float, lane_m: float, equal: bool, tape_m: float = EIGHTH_INCH_M
+) -> list[float]:
     """Lines between lanes, rising, with both edges of the floor.
 
     Parameters
@@ -87,30 +91,40 @@ def lane_lines(floor: Floor, *, target_m2: float, lane_m: float, equal: bool) ->
         Nominal width. [m]
     equal : bool
         Move lines by up to ``EQUAL_WITHIN`` so that a lane holds whole kits.
+    tape_m : float
+        Smallest division of the tape. [m]
 
     Returns
     -------
     list of float
-        One more than there are lanes. [m]
+        One more than there are lanes; inner ones on whole divisions from the first. [m]
     """
     across = sweep(floor, direction_rad=math.pi / 2)
-    y, top = float(across.x_m[0]), float(across.x_m[-1])
+    base, top = float(across.x_m[0]), float(across.x_m[-1])
+    y = base
     lines = [y]
     done = 0.0
     while top - y > WIDEST * lane_m or (not equal and top - y > lane_m * (1 + 1e-6)):
-        step = lane_m if top - y >= 2 * lane_m or not equal else (top - y) / 2
+        whole = top - y >= (1 + LAST) * lane_m or not equal
+        step = lane_m if whole else (top - y) / 2
         area = float(area_left_of(across, y + step)) - done
         kits = area / target_m2
         if equal and kits > 0.5 and abs(round(kits) / kits - 1) <= EQUAL_WITHIN:
-            done += round(kits) * target_m2
-            if done >= across.total_m2:
+            wanted = done + round(kits) * target_m2
+            if wanted >= across.total_m2:
                 break
-            y = float(place_of(across, done))
-        else:
-            y += step
-            done = float(area_left_of(across, y))
+            step = float(place_of(across, wanted)) - y
+        # What rounding takes from a lane is not made good by the next one: its own
+        # kits share the difference.
+        y = base + on_tape(y + step - base, tape_m)
+        done = float(area_left_of(across, y))
         lines.append(y)
     return [*lines, top]
+
+
+def on_tape(length_m: float, tape_m: float) -> float:
+    """The nearest whole division; a half goes down whatever the last digits say."""
+    return math.floor(length_m / tape_m + 0.5 - 1e-4) * tape_m
 
 
 def pieces_of(
@@ -167,9 +181,10 @@ def _unstrand(
         # The floor beside the run sets how long a cell is there.
         beside = float(area_left_of(swept, b) - area_left_of(swept, a)) / (b - a)
         long = b - a > max(limit, STRANDS * target_m2 / beside * 0.999)
-        if long or any(bb[0] <= b and a <= bb[2] for bb in near):
-            cuts |= {float(a), float(b)}
-    cuts -= {float(x[0]), float(x[-1])}
+        if b - a > 2 * _INSIDE_M and (long or any(bb[0] <= b and a <= bb[2] for bb in near)):
+            # A little inside, or a hair of floor past the wall's end would join the strands.
+            cuts |= {float(a) + _INSIDE_M, float(b) - _INSIDE_M}
+    cuts = {c for c in cuts if x[0] + 2 * _INSIDE_M < c < x[-1] - 2 * _INSIDE_M}
     if not cuts:
         return [(part, swept)]
     out = []

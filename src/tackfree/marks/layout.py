@@ -17,15 +17,25 @@ from tackfree.marks.cell_types import Cell, Frame, Layout, Wishes
 from tackfree.marks.checking import check_cells
 from tackfree.marks.contacts import contacts, longest_run
 from tackfree.marks.cutting import long_direction_rad
-from tackfree.marks.lanes import Piece, all_out_of, frame_of, into, lane_lines, pieces_of
+from tackfree.marks.lanes import (
+    EQUAL_WITHIN,
+    Piece,
+    all_out_of,
+    frame_of,
+    into,
+    lane_lines,
+    pieces_of,
+)
 from tackfree.marks.mending import mend
 from tackfree.marks.order import never_trapped, order_pieces
-from tackfree.marks.sweep import only_areas
+from tackfree.marks.sweep import only_areas, sweep
 from tackfree.words import Message
 
 ROUNDS = 3  # of splitting where a kit came out as two strands
 OFF_FLOOR_M = 1.0  # an exit farther from the floor than this is a mistake
 BEST = 3
+NARROWEST_M, WIDEST_M = 1.8, 4.6  # practice: what is pulled and rolled from one stand
+_STRAIGHT = 0.96  # of its box that a plain cell fills
 
 Floor = Polygon | MultiPolygon
 
@@ -63,7 +73,8 @@ def lay(
     turned = only_areas(into(floor, frame))
     exits = [into(e, frame) for e in wishes.exits]
     barriers = _barriers(wishes, frame)
-    lines = lane_lines(turned, target_m2=target_m2, lane_m=wishes.lane_m, equal=equal)
+    lines = lane_lines(turned, target_m2=target_m2, lane_m=wishes.lane_m, equal=equal,
+                       tape_m=wishes.tape_m)  # fmt: skip
     bad: list[BaseGeometry] = []
     best: list[Share] | None = None
     for _ in range(ROUNDS):
@@ -102,6 +113,8 @@ def lay(
         exits=wishes.exits,
         check=check,
         messages=_told(check.unreachable, check.disconnected),
+        tape_m=wishes.tape_m,
+        bent=_bent([c.outline for c in numbered]),
     )
 
 
@@ -110,19 +123,20 @@ def best_layouts(
 ) -> tuple[Layout, ...]:
     """The best layouts over directions and both kinds of lanes, best first.
 
-    Ranked by faults, slivers, number of kits, wet-edge age and steps to cells that do
-    not touch. One layout for each direction.
+    Ranked by faults, slivers, number of kits, wet-edge age with cells that are hard to
+    mark, and steps to cells that do not touch. One layout for each direction.
     """
     floor = _sound(floor, target_m2, wishes)
-    modes = (False,) if wishes.module else (True, False)
     found: list[tuple[tuple[float, ...], Layout]] = []
     for k, direction in enumerate(directions(floor, wishes.direction_rad)):
+        modes = [(wishes, False)] if wishes.module else [(wishes, True), (wishes, False)]
+        width = whole_width_m(floor, target_m2, wishes, direction)
+        if width is not None:
+            modes.append((replace(wishes, lane_m=width), True))
         tried = []
-        for equal in modes:
-            one = lay(
-                floor, target_m2=target_m2, wishes=wishes, direction_rad=direction, equal=equal
-            )
-            tried.append(((*rank(one), k, not equal), one))
+        for n, (wish, equal) in enumerate(modes):
+            one = lay(floor, target_m2=target_m2, wishes=wish, direction_rad=direction, equal=equal)
+            tried.append(((*rank(one), k, n), one))
         found.append(min(tried, key=lambda t: t[0]))
     return tuple(one for _, one in sorted(found, key=lambda t: t[0])[:count])
 
@@ -131,13 +145,33 @@ def rank(layout: Layout) -> tuple[float, ...]:
     """Smaller is better."""
     check = layout.check
     return (
-        check.faults,
+        check.faults + (check.overlap_m2 > 1e-3),
         max(len(check.slivers) - 1, 0),
         len(layout.cells),
         layout.part_kits,
-        check.age_kits,
+        check.age_kits + layout.bent,
         check.jumps,
     )
+
+
+def whole_width_m(
+    floor: Floor, target_m2: float, wishes: Wishes, direction_rad: float
+) -> float | None:
+    """A lane width other than the nominal one at which a lane holds whole kits. [m]
+
+    None where the nominal width does already, where the width is fixed, or where none
+    lies between ``NARROWEST_M`` and ``WIDEST_M``.
+    """
+    if wishes.module or not wishes.any_width:
+        return None
+    across = sweep(floor, direction_rad=direction_rad + math.pi / 2)
+    one = target_m2 / (across.total_m2 / float(across.x_m[-1] - across.x_m[0]))
+    kits = wishes.lane_m / one
+    if kits > 0.5 and abs(round(kits) / kits - 1) <= EQUAL_WITHIN:
+        return None
+    widths = [k * one for k in (math.floor(kits), math.ceil(kits))]
+    fit = [w for w in widths if NARROWEST_M <= w <= WIDEST_M]
+    return min(fit, key=lambda w: abs(w - wishes.lane_m), default=None)
 
 
 def directions(floor: Floor, fixed: float | None = None) -> list[float]:
@@ -237,6 +271,13 @@ def _doors(
         gap = shapely.distance(array, e)
         out |= {int(k) for k in np.flatnonzero(gap <= max(passage_m / 2, gap.min() + 1e-6))}
     return sorted(out)
+
+
+def _bent(shapes: Sequence[BaseGeometry]) -> int:
+    """Outlines that do not fill their box along the lanes; columns do not count."""
+    array = np.array(shapes, dtype=object)
+    filled = shapely.area(shapely.polygons(shapely.get_exterior_ring(array)))
+    return int(np.sum(filled < _STRAIGHT * shapely.area(shapely.envelope(array))))
 
 
 def _torn(shares: Sequence[Share]) -> int:

@@ -17,6 +17,15 @@ def minutes_per_kit(*, reach_m2: float, rate_m2_per_h: float) -> float:
     return reach_m2 / rate_m2_per_h * 60.0
 
 
+def kits_within(open_minutes: float, kit_minutes: float) -> int:
+    """How many kits later the second side of a seam may still come.
+
+    >>> kits_within(50.0, 10.0)
+    5
+    """
+    return math.floor(open_minutes / kit_minutes + 1e-9)
+
+
 def keeps_wet_edge(
     layout: Layout,
     *,

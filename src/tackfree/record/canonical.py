@@ -35,6 +35,48 @@ def canonical(value: Any) -> str:
     >>> print(canonical({"b": [1.0, 1e-7], "a": "é"}))
     {"a":"é","b":[1,1e-7]}
     """
+    try:
+        text = _written(_plain(value))
+    except _OddError:
+        return spelled(value)
+    try:
+        text.encode("utf-8")
+    except UnicodeEncodeError as error:
+        raise InputError("a text holds half a character (a lone surrogate).") from error
+    return text
+
+
+_written = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode
+
+
+class _OddError(Exception):
+    """A value that the standard library spells otherwise."""
+
+
+def _plain(value: Any) -> Any:
+    """A copy that the standard library spells in canonical form, or ``_OddError``.
+
+    Its encoder is ten times as quick as :func:`spelled`, and differs for numbers with
+    an exponent, for whole numbers written as floats, and for keys beyond ASCII.
+    """
+    kind = type(value)
+    if value is None or kind is str or kind is bool:
+        return value
+    if kind is int and -SAFE_INTEGER <= value <= SAFE_INTEGER:
+        return value
+    if kind is float and abs(value) <= SAFE_INTEGER and value.is_integer():
+        return int(value)
+    if kind is float and 1e-4 <= abs(value) < 1e16:
+        return value
+    if kind is dict and all(type(k) is str and k.isascii() for k in value):
+        return {k: _plain(v) for k, v in value.items()}
+    if kind is list or kind is tuple:
+        return [_plain(v) for v in value]
+    raise _OddError
+
+
+def spelled(value: Any) -> str:
+    """:func:`canonical` rule by rule, for the values that need it and as its reference."""
     if value is None or isinstance(value, bool):
         return json.dumps(value)
     if isinstance(value, str):
@@ -53,9 +95,9 @@ def canonical(value: Any) -> str:
         if not all(isinstance(k, str) for k in value):
             raise InputError("a JSON object has texts as keys.")
         keys = sorted(value, key=lambda k: k.encode("utf-16-be", "surrogatepass"))
-        return "{" + ",".join(f"{canonical(k)}:{canonical(value[k])}" for k in keys) + "}"
+        return "{" + ",".join(f"{spelled(k)}:{spelled(value[k])}" for k in keys) + "}"
     if isinstance(value, list | tuple):
-        return "[" + ",".join(map(canonical, value)) + "]"
+        return "[" + ",".join(map(spelled, value)) + "]"
     raise InputError(f"{type(value).__name__} is not a JSON type.")
 
 
@@ -85,6 +127,11 @@ def number(value: float) -> str:
 def sha256(text: str) -> str:
     """Hash of a text as UTF-8, in hexadecimal."""
     return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def seal_of(*texts: str) -> str:
+    """Hash over texts that belong together, none of which can move into the next."""
+    return sha256(canonical(texts))
 
 
 def ulid(*, time_ms: int, randomness: bytes) -> str:

@@ -1,117 +1,134 @@
-"""What an entry may say: a model for each kind and version of its body."""
+"""Kinds and versions of entries, and every fault of a body at once."""
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import ValidationError
 
-from tackfree.errors import InputError
+from tackfree.errors import Fault, InputError
+from tackfree.record.bodies.base import Body
+from tackfree.record.bodies.days import (
+    ConditionsV1,
+    CorrectionV1,
+    CrewHoursV1,
+    DelayV1,
+    InspectorSpotsV1,
+    LoggedV1,
+    NoteV1,
+    NoticeAnswerV1,
+    NoticeV1,
+    PhotoV1,
+    WeatherEventV1,
+)
+from tackfree.record.bodies.placing import (
+    AggregateV1,
+    AreaPreparedV1,
+    BatchV1,
+    CureSeenV1,
+    DeliveryV1,
+    DetailLengthV1,
+    FilmReadingV1,
+    PartV1,
+    PlacementV1,
+    ReadinessV1,
+)
+from tackfree.record.bodies.testing import (
+    DefectV1,
+    FloodV1,
+    HardnessV1,
+    HoldV1,
+    InstrumentCheckV1,
+    MoistureV1,
+    PullOffV1,
+    ReleaseV1,
+    RepairV1,
+    SlipV1,
+    VisitV1,
+)
+from tackfree.words import say
 
-Number = Annotated[float, Field(allow_inf_nan=False)]
-Text = Annotated[str, Field(min_length=1, max_length=4000)]
-Short = Annotated[str, Field(min_length=1, max_length=200)]
-Point = Annotated[list[Number], Field(min_length=2, max_length=2)]
-
-
-class Body(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
-
-
-class NoteV1(Body):
-    """Anything worth keeping, in words."""
-
-    text: Text
-    section: Short | None = None
-
-
-class ConditionsV1(Body):
-    """Weather as read on the deck, before and during placing."""
-
-    slab_c: Annotated[Number, Field(ge=-50, le=100)]
-    air_c: Annotated[Number, Field(ge=-60, le=60)]
-    rh: Annotated[Number, Field(ge=0, le=1)]
-    wind_m_s: Annotated[Number, Field(ge=0, le=100)] | None = None
-    section: Short | None = None
-    place: Short | None = None
-    instrument: Short | None = None
-
-
-class PartV1(Body):
-    """One vessel of a kit and its lot."""
-
-    name: Short
-    lot: Short
-
-
-class BatchV1(Body):
-    """One mixed kit. ``kit`` is its own id; ``volume_l`` where it is not the sheet's."""
-
-    kit: Short
-    product: Short
-    section: Short
-    coat: Short
-    parts: Annotated[list[PartV1], Field(max_length=10)] = []
-    temperature_c: Annotated[Number, Field(ge=-30, le=80)] | None = None
-    volume_l: Annotated[Number, Field(gt=0, le=2000)] | None = None
-    corrects: Short | None = None
-
-
-class PlacementV1(Body):
-    """Where a kit was spread: a cell of a layout, or an outline in the deck's frame. [m]
-
-    ``leftover_l`` is what was weighed back or dropped at the end of a shift.
-    """
-
-    kit: Short
-    section: Short
-    coat: Short
-    layout: Short | None = None
-    cell: Short | None = None
-    outline: Annotated[list[Point], Field(min_length=3, max_length=500)] | None = None
-    leftover_l: Annotated[Number, Field(ge=0, le=2000)] = 0.0
-    corrects: Short | None = None
-
-
-class FilmReadingV1(Body):
-    """One look through a notch gauge: last wetted tooth and next dry one.
-
-    ``wet_tooth`` is left out where the first tooth stayed dry, ``dry_tooth`` where the
-    last was wet. Position in the deck's frame. [m]
-    """
-
-    section: Short
-    coat: Short
-    x_m: Number
-    y_m: Number
-    unit: Literal["mil", "um"]
-    wet_tooth: Annotated[Number, Field(ge=0, le=10000)] | None = None
-    dry_tooth: Annotated[Number, Field(gt=0, le=10000)] | None = None
-    gauge: Short
-    gauge_checked: bool = False  # against a known pour or a master, since it was last used
-    feet: Literal["peaks", "valleys"] = "peaks"
-    after_sand: bool = False
-    corrects: Short | None = None
-
-    @model_validator(mode="after")
-    def _teeth(self) -> FilmReadingV1:
-        if self.wet_tooth is None and self.dry_tooth is None:
-            raise ValueError("give the last wetted tooth, the next dry one, or both")
-        if None not in (self.wet_tooth, self.dry_tooth) and not self._rising():
-            raise ValueError("the next dry tooth must be higher than the last wetted one")
-        return self
-
-    def _rising(self) -> bool:
-        return (self.wet_tooth or 0.0) < (self.dry_tooth or 0.0)
-
+__all__ = [
+    "KINDS", "BatchV1", "Body", "Doubt", "FilmReadingV1", "PartV1", "PlacementV1", "check_body",
+    "doubts_of", "read_body",
+]  # fmt: skip
 
 KINDS: dict[tuple[str, int], type[Body]] = {
     ("note", 1): NoteV1,
     ("conditions", 1): ConditionsV1,
+    ("readiness", 1): ReadinessV1,
+    ("area-prepared", 1): AreaPreparedV1,
+    ("delivery", 1): DeliveryV1,
     ("batch", 1): BatchV1,
     ("placement", 1): PlacementV1,
     ("film-reading", 1): FilmReadingV1,
+    ("aggregate", 1): AggregateV1,
+    ("detail-length", 1): DetailLengthV1,
+    ("cure-seen", 1): CureSeenV1,
+    ("pull-off", 1): PullOffV1,
+    ("moisture", 1): MoistureV1,
+    ("flood", 1): FloodV1,
+    ("slip", 1): SlipV1,
+    ("hardness", 1): HardnessV1,
+    ("hold", 1): HoldV1,
+    ("release", 1): ReleaseV1,
+    ("defect", 1): DefectV1,
+    ("repair", 1): RepairV1,
+    ("instrument-check", 1): InstrumentCheckV1,
+    ("visit", 1): VisitV1,
+    ("logged", 1): LoggedV1,
+    ("weather-event", 1): WeatherEventV1,
+    ("crew-hours", 1): CrewHoursV1,
+    ("delay", 1): DelayV1,
+    ("notice", 1): NoticeV1,
+    ("notice-answer", 1): NoticeAnswerV1,
+    ("photo", 1): PhotoV1,
+    ("correction", 1): CorrectionV1,
+    ("inspector-spots", 1): InspectorSpotsV1,
 }
+
+# What the checker of bodies finds, as our own sentences; several of its names are one fault.
+_SAID = {
+    "missing": "missing",
+    "extra_forbidden": "unknown-key",
+    "greater_than": "not-above",
+    "greater_than_equal": "under",
+    "less_than": "not-below",
+    "less_than_equal": "over",
+    "finite_number": "not-finite",
+    "string_too_short": "empty",
+    "string_too_long": "too-long",
+    "too_short": "too-few",
+    "too_long": "too-many",
+    "literal_error": "choice",
+    "string_pattern_mismatch": "form",
+    "float_type": "not-number",
+    "int_type": "not-whole",
+    "string_type": "not-text",
+    "bool_type": "not-yes-no",
+    "list_type": "not-list",
+    "model_type": "not-table",
+    "dict_type": "not-table",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Doubt:
+    """One fault of an entry, not yet spoken: ``id`` is a sentence of ``record.fault``."""
+
+    where: str
+    id: str
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+    def said(self, language: str = "en") -> Fault:
+        """The fault in one language."""
+        return Fault(
+            where=self.where,
+            what=say(f"record.fault.{self.id}", language, **self.values),
+            do=say(f"record.do.{self.id}", language, **self.values),
+        )
 
 
 def read_body(kind: str, version: int, body: Any) -> Body:
@@ -119,20 +136,33 @@ def read_body(kind: str, version: int, body: Any) -> Body:
     return KINDS[kind, version].model_validate(body)
 
 
-def check_body(kind: Any, version: Any, body: Any) -> None:
-    """Raise InputError with every fault of a body in one sentence."""
+def doubts_of(kind: Any, version: Any, body: Any) -> tuple[Doubt, ...]:
+    """Every fault of a body at once; empty for a body that can be stored."""
     try:
         model = KINDS.get((kind, version))
     except TypeError:  # a list or table where a word belongs
         model = None
     if model is None:
-        known = ", ".join(f"{k} {v}" for k, v in KINDS)
-        raise InputError(f"the kind {kind} in version {version} is not known ({known}).")
+        known = ", ".join(k for k, _ in KINDS)
+        values = {"kind": str(kind)[:40], "version": str(version)[:12], "known": known}
+        return (Doubt(where="kind", id="kind", values=values),)
     try:
         model.model_validate(body)
     except ValidationError as error:
-        told = [
-            f"{'.'.join(map(str, one['loc'])) or 'body'}: {one['msg']}"
-            for one in error.errors(include_url=False)
-        ]
-        raise InputError("; ".join(told)) from error
+        return tuple(
+            Doubt(
+                where=".".join(map(str, one["loc"])) or "body",
+                id=_SAID.get(one["type"], one["type"]),
+                values=one.get("ctx", {}),
+            )
+            for one in error.errors(include_url=False, include_input=False)
+        )
+    return ()
+
+
+def check_body(kind: Any, version: Any, body: Any) -> None:
+    """Raise InputError with every fault of a body in one sentence."""
+    found = doubts_of(kind, version, body)
+    if found:
+        told = [d.said() for d in found]
+        raise InputError("; ".join(f"{f.where}: {f.what}" for f in told))

@@ -115,7 +115,53 @@ def _append_only_postgresql(connection: Connection, table: str, keys: list[str])
     )
 
 
-STEPS: tuple[Step, ...] = (m0001_revisions_and_entries,)
+def m0002_seals_and_people(connection: Connection) -> None:
+    """A seal over what the chain of a device does not cover; people and their devices."""
+    lite = connection.dialect.name == "sqlite"
+    end = " STRICT" if lite else ""
+    for name in ("revision", "entry", "held"):
+        connection.execute(text(f"ALTER TABLE {name} ADD COLUMN seal TEXT NOT NULL DEFAULT ''"))
+    tables = {
+        "person": """
+            id TEXT PRIMARY KEY NOT NULL,
+            name TEXT NOT NULL UNIQUE,
+            role TEXT NOT NULL,
+            password TEXT,
+            made TEXT NOT NULL,
+            ended TEXT""",
+        "device": """
+            id TEXT PRIMARY KEY NOT NULL,
+            person_id TEXT NOT NULL REFERENCES person (id),
+            name TEXT NOT NULL,
+            token_sha TEXT NOT NULL UNIQUE,
+            made TEXT NOT NULL,
+            revoked TEXT""",
+        "invitation": """
+            code_sha TEXT PRIMARY KEY NOT NULL,
+            name TEXT NOT NULL,
+            role TEXT NOT NULL,
+            made_by TEXT NOT NULL,
+            made TEXT NOT NULL,
+            expires TEXT NOT NULL,
+            used TEXT""",
+        "session": """
+            token_sha TEXT PRIMARY KEY NOT NULL,
+            person_id TEXT NOT NULL REFERENCES person (id),
+            made TEXT NOT NULL,
+            expires TEXT NOT NULL""",
+        "view": """
+            token_sha TEXT PRIMARY KEY NOT NULL,
+            label TEXT NOT NULL,
+            made_by TEXT NOT NULL,
+            made TEXT NOT NULL,
+            expires TEXT NOT NULL,
+            revoked TEXT""",
+    }
+    for name, columns in tables.items():
+        connection.execute(text(f"CREATE TABLE {name} ({columns}){end}"))
+
+
+STEPS: tuple[Step, ...] = (m0001_revisions_and_entries, m0002_seals_and_people)
 
 
 def ran(connection: Connection) -> set[int]:

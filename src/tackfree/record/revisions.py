@@ -10,8 +10,8 @@ from typing import Any
 from sqlalchemy import Connection, Row, select
 
 from tackfree.errors import InputError, NotFound
-from tackfree.record.canonical import canonical, sha256
-from tackfree.record.store import Record, now_utc
+from tackfree.record.canonical import canonical, seal_of, sha256
+from tackfree.record.store import DamagedError, Record, now_utc
 from tackfree.record.tables import job, revision
 
 
@@ -63,7 +63,7 @@ def save_revision(
             return last
         before = last.id if last else None
         new = Revision(
-            id=sha256(canonical({"content": content_sha, "job": job_id, "predecessor": before})),
+            id=_id_of(content_sha, job_id, before),
             job_id=job_id,
             number=last.number + 1 if last else 1,
             predecessor=before,
@@ -72,7 +72,9 @@ def save_revision(
             person=person,
             made=now_utc(),
         )
-        connection.execute(revision.insert().values({**vars(new), "documents": content}))
+        seal = seal_of(new.id, person, new.made)
+        values = {**vars(new), "documents": content, "seal": seal}
+        connection.execute(revision.insert().values(values))
     return new
 
 
@@ -109,6 +111,10 @@ def revisions(record: Record, job_id: str) -> tuple[Revision, ...]:
         return tuple(map(_of, connection.execute(query)))
 
 
+def _id_of(content_sha: str, job_id: str, predecessor: str | None) -> str:
+    return sha256(canonical({"content": content_sha, "job": job_id, "predecessor": predecessor}))
+
+
 def _newest(connection: Connection, job_id: str) -> Revision | None:
     row = connection.execute(
         select(revision)
@@ -121,4 +127,11 @@ def _newest(connection: Connection, job_id: str) -> Revision | None:
 
 def _of(row: Row[Any]) -> Revision:
     values = dict(row._mapping)
+    seal = values.pop("seal")
+    if (
+        sha256(values["documents"]) != values["content_sha"]
+        or _id_of(values["content_sha"], values["job_id"], values["predecessor"]) != values["id"]
+        or (seal and seal != seal_of(values["id"], values["person"], values["made"]))
+    ):
+        raise DamagedError(f"revision {values['number']} is not what was stored")
     return Revision(**{**values, "documents": json.loads(values["documents"])})

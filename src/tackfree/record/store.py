@@ -11,7 +11,13 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.engine import URL, make_url
-from sqlalchemy.exc import ArgumentError, NoSuchModuleError, OperationalError, SQLAlchemyError
+from sqlalchemy.exc import (
+    ArgumentError,
+    DatabaseError,
+    NoSuchModuleError,
+    OperationalError,
+    SQLAlchemyError,
+)
 
 from tackfree.errors import InputError, ToolError
 from tackfree.record import migrations
@@ -23,6 +29,18 @@ PRAGMAS = (
     "foreign_keys=ON",
     "busy_timeout=5000",
 )
+
+
+class DamagedError(ToolError):
+    """A database that does not hold what was written into it."""
+
+    def __init__(self, what: str, *, where: str = "record") -> None:
+        super().__init__(
+            f"The record's database is damaged: {what}.",
+            where=where,
+            do="Do not write into it. Keep the file, and restore the last backup with "
+            "tackfree record restore; phones still hold what they sent.",
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,7 +56,7 @@ class Record:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """One transaction of the one writer; committed when the block ends well."""
-        with self.engine.connect() as bare:
+        with _undamaged(), self.engine.connect() as bare:
             connection = bare.execution_options(writes=True)
             with connection.begin():
                 if self.on_postgresql:
@@ -50,7 +68,7 @@ class Record:
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A connection to read with; readers never wait for the writer."""
-        with self.engine.connect() as connection:
+        with _undamaged(), self.engine.connect() as connection:
             yield connection
 
     def close(self) -> None:
@@ -82,6 +100,7 @@ def open_record(where: str | Path) -> Record:
     engine = _engine(where)
     record = Record(engine=engine)
     try:
+        _look_whole(record)
         _migrate(record)
     except ToolError:
         record.close()
@@ -95,6 +114,31 @@ def open_record(where: str | Path) -> Record:
             do="Check the path or the address, and that the server runs.",
         ) from error
     return record
+
+
+DAMAGE = ("malformed", "not a database", "disk I/O error", "decode to UTF-8", "corrupt")
+
+
+@contextmanager
+def _undamaged() -> Iterator[None]:
+    """Turn what a database says of its own damage into one error of ours."""
+    try:
+        yield
+    except DatabaseError as error:
+        cause = str(getattr(error, "orig", error)).strip()
+        if any(sign in cause for sign in DAMAGE):
+            raise DamagedError(cause.splitlines()[0]) from error
+        raise
+
+
+def _look_whole(record: Record) -> None:
+    """Refuse a SQLite file whose pages or indexes do not fit each other."""
+    if record.on_postgresql:
+        return
+    with record.reading() as connection:
+        found = connection.exec_driver_sql("PRAGMA integrity_check(1)").scalar()
+    if found != "ok":
+        raise DamagedError(str(found), where=_shown(record.engine.url))
 
 
 def pending(record: Record) -> tuple[str, ...]:

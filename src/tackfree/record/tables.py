@@ -35,6 +35,7 @@ revision = Table(
     Column("documents", Text, nullable=False),  # canonical JSON: path -> text
     Column("person", Text, nullable=False),
     Column("made", Text, nullable=False),
+    Column("seal", Text, nullable=False),
 )
 
 # One immutable line of the record.
@@ -55,6 +56,7 @@ entry = Table(
     Column("previous", Text, nullable=False),  # SHA-256 of the device's entry before, or ""
     Column("sha", Text, nullable=False),
     Column("received", Text, nullable=False),
+    Column("seal", Text, nullable=False),
 )
 
 # What was refused, raw, with the reason. An entry that is mended is appended above.
@@ -69,4 +71,61 @@ held = Table(
     Column("sha", Text, nullable=False, unique=True),  # of the raw text
     Column("reason", Text, nullable=False),
     Column("received", Text, nullable=False),
+    Column("seal", Text, nullable=False),
+)
+
+# People and what they enter by. These rows change: a device is revoked, a person leaves.
+person = Table(
+    "person",
+    metadata,
+    Column("id", Text, primary_key=True),
+    Column("name", Text, nullable=False, unique=True),
+    Column("role", Text, nullable=False),
+    Column("password", Text),  # argon2, or none: this person has phones only
+    Column("made", Text, nullable=False),
+    Column("ended", Text),
+)
+
+device = Table(
+    "device",
+    metadata,
+    Column("id", Text, primary_key=True),
+    Column("person_id", Text, ForeignKey("person.id"), nullable=False),
+    Column("name", Text, nullable=False),
+    Column("token_sha", Text, nullable=False, unique=True),
+    Column("made", Text, nullable=False),
+    Column("revoked", Text),
+)
+
+invitation = Table(
+    "invitation",
+    metadata,
+    Column("code_sha", Text, primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("role", Text, nullable=False),
+    Column("made_by", Text, nullable=False),
+    Column("made", Text, nullable=False),
+    Column("expires", Text, nullable=False),
+    Column("used", Text),
+)
+
+session = Table(
+    "session",
+    metadata,
+    Column("token_sha", Text, primary_key=True),
+    Column("person_id", Text, ForeignKey("person.id"), nullable=False),
+    Column("made", Text, nullable=False),
+    Column("expires", Text, nullable=False),
+)
+
+# A link for somebody who only looks.
+view = Table(
+    "view",
+    metadata,
+    Column("token_sha", Text, primary_key=True),
+    Column("label", Text, nullable=False),
+    Column("made_by", Text, nullable=False),
+    Column("made", Text, nullable=False),
+    Column("expires", Text, nullable=False),
+    Column("revoked", Text),
 )

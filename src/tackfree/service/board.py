@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 import numpy as np
 
-from tackfree.buildup.types import Role
-from tackfree.cure.remedy import Remedy, ways_out
+from tackfree.climate.slab import BARE_ABSORPTANCE
+from tackfree.cure.remedy import Remedy
+from tackfree.cure.types import Clock
 from tackfree.deck.types import Section
 from tackfree.service import climate as climates
 from tackfree.service.clocks import ClockLine
 from tackfree.service.pipeline import Pipeline
+from tackfree.service.placed import PlacedLine
+from tackfree.service.remedies import ways_at
 from tackfree.units import M2_PER_FT2
-from tackfree.words import say
+from tackfree.words import Message, say
 
 OPEN_WINDOWS = ("past", "no_moment")
 
@@ -37,6 +40,10 @@ class BoardLine:
     line: ClockLine | None
     wet: bool = False
     wet_before_tack_free: bool = False
+    source: str = "plan"  # or record
+    kits: int = 0  # logged, where the record is the source
+    void: Message | None = None
+    cells: tuple[tuple[str, Clock], ...] = ()  # by kit mark
     remedies: tuple[Remedy, ...] = ()
 
     @property
@@ -44,7 +51,12 @@ class BoardLine:
         return self.state in OPEN_WINDOWS
 
 
-def board(made: Pipeline, at: datetime, stop: datetime | None = None) -> tuple[BoardLine, ...]:
+def board(
+    made: Pipeline,
+    at: datetime,
+    stop: datetime | None = None,
+    logged: tuple[PlacedLine, ...] = (),
+) -> tuple[BoardLine, ...]:
     """Every section at a moment.
 
     Parameters
@@ -56,15 +68,31 @@ def board(made: Pipeline, at: datetime, stop: datetime | None = None) -> tuple[B
     stop : datetime, optional
         No coat begins after this: what if the rain or the truck stops the work.
         Without it the plan goes on until ``at``.
+    logged : tuple of PlacedLine
+        What the record holds as placed: a section that has any stands on it, not on
+        the plan.
     """
     until = (at if stop is None else min(at, stop)).timestamp()
     lines: dict[str, list[ClockLine]] = {}
-    for clock in made.clocks:
+    known = {one.line.section_id for one in logged}
+    placed = {(o.line.section_id, o.line.coat_id): o for o in logged}
+    planned = (c for c in made.clocks if c.section_id not in known)
+    for clock in (*planned, *(o.line for o in logged)):
         if clock.clock.placed_from_utc_s < until:
             lines.setdefault(clock.section_id, []).append(clock)
-    return tuple(
+    rows = (
         _line(made, s, lines.get(s.id, []), at.timestamp(), until) for s in made.sections.sections
     )
+    return tuple(_from_record(r, placed.get((r.section_id, r.coat_id))) for r in rows)
+
+
+def _from_record(row: BoardLine, one: PlacedLine | None) -> BoardLine:
+    if one is None:
+        return row
+    return replace(
+        row, source="record", kits=one.logged.kits, void=one.void, cells=one.cells,
+        wet_before_tack_free=row.wet_before_tack_free and one.void is not None,
+    )  # fmt: skip
 
 
 def _line(
@@ -86,17 +114,8 @@ def _line(
     remedies: tuple[Remedy, ...] = ()
     before = c.recoat_before_utc_s
     if state in OPEN_WINDOWS and before is not None:
-        remedies = ways_out(
-            climates.trace_of(made.climate, made.job, section.exposure, coat),
-            climates.cure_sheet(made.job.products[coat.product_id]),
-            area_m2=section.developed_m2,
-            primer=coat.role == Role.PRIMER,
-            placed_from_utc_s=c.placed_from_utc_s,
-            placed_to_utc_s=c.placed_to_utc_s,
-            now_utc_s=max(until, c.placed_from_utc_s) if state == "no_moment" else at,
-            before_utc_s=before,
-            wet=wet,
-        )
+        now = max(until, c.placed_from_utc_s) if state == "no_moment" else at
+        remedies = ways_at(made, last, now, wet=wet)
     return BoardLine(
         section_id=section.id,
         area_m2=section.developed_m2,
@@ -134,7 +153,7 @@ def _rained(
     made: Pipeline, section: Section, product_id: str, since: float, at: float, line: ClockLine
 ) -> tuple[bool, bool]:
     stage = made.climate
-    there = next(w for (e, _), w in stage.on_slots.items() if e == section.exposure)
+    there = stage.on_slots[climates.where_of(made.job, section), BARE_ABSORPTANCE]
     begins = stage.slot0_utc_s + stage.slot_s * np.arange(stage.slots)
     falls = there.rain > 0
     since_first = falls & (begins + stage.slot_s > since) & (begins < at)
@@ -143,9 +162,14 @@ def _rained(
     return bool(since_first.any()), bool(early.any())
 
 
-def document(made: Pipeline, at: datetime, stop: datetime | None) -> dict[str, Any]:
+def document(
+    made: Pipeline,
+    at: datetime,
+    stop: datetime | None,
+    logged: tuple[PlacedLine, ...] = (),
+) -> dict[str, Any]:
     """The board as rows for ``--json``."""
-    rows = board(made, at, stop)
+    rows = board(made, at, stop, logged)
     return {
         "at": at,
         "stop": stop,
@@ -155,10 +179,15 @@ def document(made: Pipeline, at: datetime, stop: datetime | None) -> dict[str, A
     }
 
 
-def text(made: Pipeline, at: datetime, stop: datetime | None) -> str:
+def text(
+    made: Pipeline,
+    at: datetime,
+    stop: datetime | None,
+    logged: tuple[PlacedLine, ...] = (),
+) -> str:
     """The board for people: the missed windows first, then every clock."""
     zone = at.tzinfo
-    rows = board(made, at, stop)
+    rows = board(made, at, stop, logged)
     missed = [r for r in rows if r.past]
     shown = f"{at:%a %d %b %H:%M}"
     head = f"Clocks at {shown}"
@@ -187,11 +216,17 @@ def text(made: Pipeline, at: datetime, stop: datetime | None) -> str:
             lines += [f"    {say(m.message)}" for m in r.remedies]
     else:
         lines.append(say("cure.board.none_past", at=shown))
-    lines += ["", f"{'section':16}{'coat':8}{'state':26}{'recoat after':18}recoat before"]
+    void = [r for r in rows if r.void is not None]
+    for r in void:
+        assert r.void is not None
+        lines.append(f"  {r.section_id} {r.coat_id}: {say(r.void)}")
+    head = f"{'section':16}{'coat':8}{'state':26}{'recoat after':18}{'recoat before':18}by"
+    lines += ["", head]
     for r in rows:
         clock = r.line.clock if r.line else None
         after = when(clock.recoat_after.careful_utc_s, up=True) if clock and r.next_coat_id else "-"
         before = when(clock.recoat_before_utc_s) if clock and r.next_coat_id else "-"
         state = say(f"cure.board.{r.state}")
-        lines.append(f"{r.section_id:16}{r.coat_id or '-':8}{state:26}{after:18}{before}")
+        by = "" if not r.coat_id else f"record, {r.kits} kits" if r.kits else r.source
+        lines.append(f"{r.section_id:16}{r.coat_id or '-':8}{state:26}{after:18}{before:18}{by}")
     return "\n".join([*lines, "", say("sheet.planning-help")])

@@ -10,11 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from tackfree import __version__
-from tackfree.service import documents, papers
+from tackfree.service import documents, marks_papers, papers
 from tackfree.service import marks as kit_marks
 from tackfree.service.pipeline import Pipeline
-from tackfree.service.quote import write_quote
+from tackfree.service.quote import price_document, write_quote
 from tackfree.service.save import RECEIPT, dumps, to_json, whole_folder, write_atomic
+from tackfree.service.supply import order_stage
 from tackfree.service.work import Progress, Work, quiet
 
 STAGES = (
@@ -122,8 +123,8 @@ def build(
             planned = solver.submit(lambda: made.plan)
             with work.stage("kit marks"):
                 laid = kit_marks.marks_of(made)
-                stage_file("marks", kit_marks.document(laid))
-                for name, svg in kit_marks.drawings(made, laid).items():
+                stage_file("marks", marks_papers.document(laid))
+                for name, svg in marks_papers.drawings(made, laid).items():
                     write(f"drawings/{name}.svg", svg)
             with work.stage("plan"):
                 _ = planned.result()
@@ -136,7 +137,9 @@ def build(
                 write(f"drawings/{name}.svg", svg)
         with work.stage("order"):
             write("order.xlsx", papers.order(made))
+            stage_file("order", order_stage(made, planned=True))
             if made.job.price is not None:
+                stage_file("price", price_document(made))
                 write_quote(made, fresh)
         with work.stage("shift sheets"):
             for name, pdf in papers.shift_sheets(made).items():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -13,9 +13,18 @@ from numpy.typing import NDArray
 from tackfree.buildup.types import BuildUp, Coat, CurePoint, Limits, ProductSheet, Range
 from tackfree.bundle.limits import combine
 from tackfree.bundle.types import Job
-from tackfree.climate.sky import fill_sun
+from tackfree.climate.air import humidity_ratio, standard_pressure_pa
+from tackfree.climate.sky import Opening, fill_sun, shaded
 from tackfree.climate.slab import BARE_ABSORPTANCE, DARK_ABSORPTANCE, SlabCase, slab_trace
-from tackfree.climate.stage import ClimateStage, LegalHours, daylight_slots, slot_weather
+from tackfree.climate.stage import (
+    ClimateStage,
+    LegalHours,
+    Setting,
+    Where,
+    daylight_slots,
+    exposure_of,
+    slot_weather,
+)
 from tackfree.climate.types import WeatherSeries
 from tackfree.climate.typical import FORECAST, TYPICAL_YEAR, cut, lay_typical, reach
 from tackfree.climate.window_types import StartStates, State
@@ -37,17 +46,21 @@ from tackfree.cure.clock import (
     dose,
     earliest_after,
 )
+from tackfree.cure.moisture import GRAINS_PER_LB, LEAST_GRAINS, MoistureCure
 from tackfree.cure.types import Clock
-from tackfree.deck.types import Exposure
+from tackfree.deck.types import Exposure, Section, Shade
 from tackfree.errors import InputError, NotFound
 from tackfree.intake import weather as files
 
+FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 SPIN_UP_DAYS = 5
 CURE_TAIL_DAYS = 14
 FORECAST_GOOD_FOR_S = 6 * 3600
 LEGAL_PLACING_H = 4
+BALCONY_M = 0.1524  # 6 in
+SHEET_AIR = (215 / 9, 0.5)  # 75 °F and 50 %: a one-part sheet's air where it names none
 
 
 def read_weather(job: Job) -> WeatherSeries:
@@ -109,8 +122,9 @@ def climate_stage(job: Job, series: WeatherSeries) -> ClimateStage:
     exposures |= {e for b in job.build_ups.values() for e in b.exposures}
     coats = [c for b in job.build_ups.values() for c in b.coats]
     surfaces = {BARE_ABSORPTANCE, DARK_ABSORPTANCE} | {_absorptance(job, c) for c in coats}
-    keys = [(e, a) for e in sorted(exposures) for a in sorted(surfaces)]
-    traces = slab_trace(series, [SlabCase.of(e, a) for e, a in keys])
+    places: list[Where] = [*sorted(exposures), *dict.fromkeys(settings_of(job).values())]
+    keys = [(there, a) for there in places for a in sorted(surfaces)]
+    surface, top = _traces(job, series, keys)
     day = daylight_slots(
         slot0, slot_s, slots,
         latitude_deg=job.place.latitude_deg, longitude_deg=job.place.longitude_deg,
@@ -122,17 +136,18 @@ def climate_stage(job: Job, series: WeatherSeries) -> ClimateStage:
         slot0_utc_s=slot0,
         slot_s=slot_s,
         slots=slots,
-        surface_c={k: traces.surface_c[i] for i, k in enumerate(keys)},
+        surface_c=dict(zip(keys, surface, strict=True)),
         on_slots={
             k: slot_weather(
                 series,
-                traces.surface_c[i],
-                traces.top_c[i],
-                exposure=k[0],
+                surface[i],
+                top[i],
+                exposure=exposure_of(k[0]),
                 slot0_utc_s=slot0,
                 slot_s=slot_s,
                 slots=slots,
                 lit=lit,
+                pressure_pa=standard_pressure_pa(job.place.altitude_m),
             )
             for i, k in enumerate(keys)
         },
@@ -141,10 +156,107 @@ def climate_stage(job: Job, series: WeatherSeries) -> ClimateStage:
     )
 
 
+def _traces(
+    job: Job, series: WeatherSeries, keys: Sequence[tuple[Where, float]]
+) -> tuple[list[FloatArray], list[FloatArray]]:
+    """Surface and top of the slab for each place and surface.
+
+    Places that see the whole sky march together; each shaded one under its own sun.
+    """
+    by_sky: dict[Where | None, list[int]] = {}
+    for i, (there, _) in enumerate(keys):
+        by_sky.setdefault(there if isinstance(there, Setting) else None, []).append(i)
+    surface, top = [np.empty(0)] * len(keys), [np.empty(0)] * len(keys)
+    for sky, rows in by_sky.items():
+        weather = series
+        if isinstance(sky, Setting):
+            weather = shaded(
+                series, sky.opening, latitude_deg=job.place.latitude_deg,
+                longitude_deg=job.place.longitude_deg,
+            )  # fmt: skip
+        found = slab_trace(weather, [slab_case(job, *keys[i]) for i in rows])
+        for k, i in enumerate(rows):
+            surface[i], top[i] = found.surface_c[k], found.top_c[k]
+    return surface, top
+
+
+def slab_case(job: Job, there: Where, absorptance: float = BARE_ABSORPTANCE) -> SlabCase:
+    """The slab of one place: the job's own figures where it has some, else the defaults.
+
+    ``absorptance`` names the surface; for the bare one the job's fitted figure stands
+    in, where there is one. A zone with a facade is taken 6 in thick unless the job
+    says otherwise.
+    """
+    exposure = exposure_of(there)
+    case = SlabCase.of(exposure, absorptance)
+    own = job.slabs.get(exposure)
+    if isinstance(there, Setting):
+        case = replace(case, sun_factor=1.0, sky_view=there.opening.sky_view())
+        if there.opening.faces_deg is not None:
+            case = replace(case, thickness_m=BALCONY_M)
+    if own is None:
+        return case
+    bare = absorptance == BARE_ABSORPTANCE
+    return replace(
+        case,
+        absorptance=own.absorptance if bare and own.absorptance else case.absorptance,
+        wind_factor=own.wind_factor or case.wind_factor,
+        thickness_m=own.thickness_m or case.thickness_m,
+    )
+
+
+def dark_spans(stage: ClimateStage) -> tuple[tuple[float, float], ...]:
+    """From dusk to dawn, night by night. [Unix s]"""
+    dark = np.concatenate([[False], ~stage.daylight, [False]])
+    edges = np.flatnonzero(dark[1:] != dark[:-1])
+    times = stage.slot0_utc_s + stage.slot_s * edges.astype(np.float64)
+    return tuple(zip(times[0::2].tolist(), times[1::2].tolist(), strict=True))
+
+
+def slab_source(job: Job, there: Where) -> str:
+    """Where the slab's figures come from: the job's source, or "default"."""
+    own = job.slabs.get(exposure_of(there))
+    return "default" if own is None else own.source
+
+
+def settings_of(job: Job) -> dict[str, Setting]:
+    """The setting of each shaded zone, by zone id; zones shaded alike share one."""
+    named: dict[tuple[Exposure, Shade], Setting] = {}
+    out: dict[str, Setting] = {}
+    for zone in (z for d in job.decks for z in d.zones):
+        if zone.shade is None:
+            continue
+        key = zone.exposure, zone.shade
+        if key not in named:
+            faces = zone.shade.faces_deg
+            name = f"{zone.exposure.value}-" + ("shade" if faces is None else f"{faces:.0f}")
+            alike = sum(s.name.startswith(name) for s in named.values())
+            named[key] = Setting(
+                name=name if not alike else f"{name}-{alike + 1}",
+                exposure=zone.exposure,
+                opening=Opening(
+                    faces_deg=faces,
+                    roof_deg=zone.shade.roof_deg,
+                    rail_deg=zone.shade.rail_deg,
+                    horizon_deg=zone.shade.skyline_deg,
+                ),
+            )
+        out[zone.id] = named[key]
+    return out
+
+
+def where_of(job: Job, section: Section) -> Where:
+    """What a section sees of the sky: its zones' setting, or its exposure alone.
+
+    A section never joins zones that are shaded differently: the job is refused then.
+    """
+    return settings_of(job).get(section.zone_ids[0], section.exposure)
+
+
 def allowed_starts(
     stage: ClimateStage,
     job: Job,
-    exposure: Exposure,
+    exposure: Where,
     build_up: BuildUp,
     coat: Coat,
     duration_slots: int,
@@ -169,7 +281,7 @@ def allowed_starts(
 
 
 def under_and_tack_free(
-    stage: ClimateStage, job: Job, exposure: Exposure, build_up: BuildUp, coat: Coat
+    stage: ClimateStage, job: Job, exposure: Where, build_up: BuildUp, coat: Coat
 ) -> tuple[SlotWeather, IntArray | None]:
     """Weather over what the coat is placed on, and the edge it is tack-free at."""
     under = stage.on_slots[exposure, surface_under(job, build_up, coat)]
@@ -179,7 +291,7 @@ def under_and_tack_free(
 def outgassing_rise_k(
     stage: ClimateStage,
     job: Job,
-    exposure: Exposure,
+    exposure: Where,
     build_up: BuildUp,
     coat: Coat,
     duration_slots: int,
@@ -195,7 +307,7 @@ def outgassing_rise_k(
 def clock_for(
     stage: ClimateStage,
     job: Job,
-    exposure: Exposure,
+    exposure: Where,
     coat: Coat,
     placed_from: datetime,
     placed_to: datetime,
@@ -207,34 +319,43 @@ def clock_for(
 def clocks_for(
     stage: ClimateStage,
     job: Job,
-    exposure: Exposure,
+    exposure: Where,
     coat: Coat,
     placed: Sequence[tuple[datetime, datetime]],
 ) -> tuple[Clock, ...]:
     """The clocks of several placings of one coat, each between two moments (aware)."""
-    return clocks(
-        trace_of(stage, job, exposure, coat),
-        cure_sheet(_product(job, coat.product_id)),
-        [(first.timestamp(), last.timestamp()) for first, last in placed],
-    )
+    spans = [(first.timestamp(), last.timestamp()) for first, last in placed]
+    return clocks_at(stage, job, exposure, coat, spans)
 
 
-def recoat_table(stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat) -> IntArray:
+def clocks_at(
+    stage: ClimateStage,
+    job: Job,
+    exposure: Where,
+    coat: Coat,
+    placed_utc_s: Sequence[tuple[float, float]],
+) -> tuple[Clock, ...]:
+    """The clocks of several placings of one coat, each between two moments. [Unix s]"""
+    sheet = cure_sheet(_product(job, coat.product_id))
+    return clocks(trace_of(stage, job, exposure, coat), sheet, placed_utc_s)
+
+
+def recoat_table(stage: ClimateStage, job: Job, exposure: Where, coat: Coat) -> IntArray:
     """Edge from which the next coat may start, careful, for each end edge; -1 unknown."""
     return _table(stage, job, exposure, coat, "recoat_after", traffic=False)
 
 
-def feet_table(stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat) -> IntArray:
+def feet_table(stage: ClimateStage, job: Job, exposure: Where, coat: Coat) -> IntArray:
     """Edge from which feet may come, careful, for each end edge; -1 unknown."""
     return _table(stage, job, exposure, coat, "feet_after", traffic=True)
 
 
-def cars_table(stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat) -> IntArray:
+def cars_table(stage: ClimateStage, job: Job, exposure: Where, coat: Coat) -> IntArray:
     """Edge from which cars may come, careful, for each end edge; -1 unknown."""
     return _table(stage, job, exposure, coat, "cars_after", traffic=True)
 
 
-def sealant_table(stage: ClimateStage, job: Job, exposure: Exposure, product_id: str) -> IntArray:
+def sealant_table(stage: ClimateStage, job: Job, exposure: Where, product_id: str) -> IntArray:
     """Edge from which sealant is firm to full depth, careful, for each end edge.
 
     Taken at the sheet's 75 °F and never faster than there; on the bare surface.
@@ -245,12 +366,13 @@ def sealant_table(stage: ClimateStage, job: Job, exposure: Exposure, product_id:
             "no time to firm is given.", where=product_id, do="Add firm_after_h to the sheet."
         )
     there = stage.on_slots[exposure, BARE_ABSORPTANCE]
-    trace = _slot_trace(stage, there.surface_c)
+    trace = _slot_trace(stage, there)
     points = (_point(NEAR_C, product.firm_after_h),)
-    return earliest_after(dose(trace, cure_sheet(product), points, traffic=True), end=CAREFUL)
+    sheet = replace(cure_sheet(product), moisture=None)  # its hours are the sheet's, not a model's
+    return earliest_after(dose(trace, sheet, points, traffic=True), end=CAREFUL)
 
 
-def down_within_slots(job: Job, stage: ClimateStage, exposure: Exposure, coat: Coat) -> int | None:
+def down_within_slots(job: Job, stage: ClimateStage, exposure: Where, coat: Coat) -> int | None:
     """Slots from a coat's first kit by which the next must be down; None: no limit.
 
     Where the sheet has a hot-weather maximum and the coated slab reaches its
@@ -307,6 +429,7 @@ def limits_for(job: Job, product: ProductSheet) -> PlacingLimits:
     return PlacingLimits(
         **{f.name: getattr(limits, f.name) for f in fields(Limits)},
         spread_measure_k=SPREAD_MEASURE_K if near is None else near,
+        water_min_kg_kg=LEAST_GRAINS / GRAINS_PER_LB if product.one_part else None,
         came_from=(
             *origin.items(),
             ("spread_measure_k", "default" if near is None else "specification"),
@@ -333,6 +456,9 @@ def cure_sheet(product: ProductSheet) -> CureSheet:
         rate_law=product.rate_law,
         activation_kj_mol=product.activation_kj_mol,
         stall_below_c=SURFACE_DEFAULT_C[0] if stall is None else stall,
+        moisture=MoistureCure(at_ratio=humidity_ratio(*(product.cure_air or SHEET_AIR)))
+        if product.one_part
+        else None,
     )
 
 
@@ -370,18 +496,25 @@ def surface_under(job: Job, build_up: BuildUp, coat: Coat) -> float:
     return BARE_ABSORPTANCE if at == 0 else _absorptance(job, build_up.coats[at - 1])
 
 
-def _slot_trace(stage: ClimateStage, at_edges: NDArray[np.float64]) -> Trace:
-    means = (at_edges[:-1] + at_edges[1:]) / 2
-    return Trace(start_utc_s=stage.slot0_utc_s, step_s=stage.slot_s, temp_c=means)
+def _slot_trace(stage: ClimateStage, there: SlotWeather) -> Trace:
+    def means(at_edges: FloatArray) -> FloatArray:
+        return (at_edges[:-1] + at_edges[1:]) / 2
+
+    return Trace(
+        start_utc_s=stage.slot0_utc_s,
+        step_s=stage.slot_s,
+        temp_c=means(there.surface_c),
+        water_kg_kg=None if there.water_kg_kg is None else means(there.water_kg_kg),
+    )
 
 
-def trace_of(stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat) -> Trace:
+def trace_of(stage: ClimateStage, job: Job, exposure: Where, coat: Coat) -> Trace:
     """The slab with this coat on it, as clocks take it."""
-    return _slot_trace(stage, stage.on_slots[exposure, _absorptance(job, coat)].surface_c)
+    return _slot_trace(stage, stage.on_slots[exposure, _absorptance(job, coat)])
 
 
 def _table(
-    stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat, milestone: str, *, traffic: bool
+    stage: ClimateStage, job: Job, exposure: Where, coat: Coat, milestone: str, *, traffic: bool
 ) -> IntArray:
     sheet = cure_sheet(_product(job, coat.product_id))
     points: tuple[Point, ...] = getattr(sheet, milestone)
@@ -395,9 +528,7 @@ def _table(
     return earliest_after(toward, end=CAREFUL)
 
 
-def _tack_free_table(
-    stage: ClimateStage, job: Job, exposure: Exposure, coat: Coat
-) -> IntArray | None:
+def _tack_free_table(stage: ClimateStage, job: Job, exposure: Where, coat: Coat) -> IntArray | None:
     if not _product(job, coat.product_id).cure:
         return None
     return _table(stage, job, exposure, coat, "tack_free", traffic=False)

@@ -8,9 +8,8 @@ from datetime import UTC, datetime
 
 from tackfree.buildup.types import Coat
 from tackfree.bundle.types import Job
-from tackfree.climate.stage import ClimateStage
+from tackfree.climate.stage import ClimateStage, Where
 from tackfree.cure.types import Clock
-from tackfree.deck.types import Exposure
 from tackfree.errors import NotFound
 from tackfree.marks.types import SectionStage
 from tackfree.plan.types import Placed, Plan, Problem
@@ -60,7 +59,9 @@ def clock_of(
             do=f"Its coats are {', '.join(coats)}.",
         )
     coat = coats[coat_id]
-    clock = climate.clock_for(stage, job, section.exposure, coat, placed_from, placed_to)
+    clock = climate.clock_for(
+        stage, job, climate.where_of(job, section), coat, placed_from, placed_to
+    )
     return ClockLine(
         section_id=section_id, coat_id=coat_id, product_id=coat.product_id, clock=clock
     )
@@ -79,19 +80,17 @@ def clocks_of(
         return datetime.fromtimestamp(problem.slot0_utc_s + slot * problem.slot_s, UTC)
 
     known = {s.id: s for s in sections.sections}
-    alike: dict[tuple[Exposure, Coat], list[Placed]] = defaultdict(list)
+    alike: dict[tuple[Where, Coat], list[Placed]] = defaultdict(list)
     for p in plan.placed:
         section = known[p.section_id]
         coats = job.build_ups[section.build_up_id].coats
         coat = next((c for c in coats if c.id == p.step_id), None)
         if coat is not None:
-            alike[section.exposure, coat].append(p)
+            alike[climate.where_of(job, section), coat].append(p)
     found: dict[str, ClockLine] = {}
-    for (exposure, coat), group in alike.items():
+    for (there, coat), group in alike.items():
         spans = [(moment(p.start), moment(p.end)) for p in group]
-        for p, clock in zip(
-            group, climate.clocks_for(stage, job, exposure, coat, spans), strict=True
-        ):
+        for p, clock in zip(group, climate.clocks_for(stage, job, there, coat, spans), strict=True):
             found[p.task_id] = ClockLine(
                 section_id=p.section_id, coat_id=coat.id, product_id=coat.product_id, clock=clock
             )

@@ -12,11 +12,14 @@ from tackfree import __version__
 from tackfree.because import Figure, Given, Source
 from tackfree.bundle.limits import limits_for
 from tackfree.climate.slab import BARE_ABSORPTANCE, DARK_ABSORPTANCE
+from tackfree.climate.stage import Setting, Where
 from tackfree.climate.windows import windows as spans_of
 from tackfree.deck.takeoff_rows import takeoff_rows
 from tackfree.deck.types import Exposure
 from tackfree.service import climate as climates
+from tackfree.service.clocks import ClockLine
 from tackfree.service.pipeline import Pipeline
+from tackfree.service.remedies import ways_late, ways_now
 from tackfree.service.save import to_json
 from tackfree.words import Message, say
 
@@ -54,10 +57,10 @@ def sections(made: Pipeline) -> dict[str, Any]:
     }
 
 
-def exposures(made: Pipeline) -> list[Exposure]:
-    """Exposures that sections have, in their own order."""
-    have = {s.exposure for s in made.sections.sections}
-    return [e for e in Exposure if e in have]
+def exposures(made: Pipeline) -> list[Where]:
+    """Exposures that sections have, in their own order, then the shaded settings."""
+    have = dict.fromkeys(climates.where_of(made.job, s) for s in made.sections.sections)
+    return [*(e for e in Exposure if e in have), *(w for w in have if isinstance(w, Setting))]
 
 
 def climate(made: Pipeline) -> dict[str, Any]:
@@ -83,17 +86,35 @@ def climate(made: Pipeline) -> dict[str, Any]:
             for name, a in SURFACES.items()
         },
         "rain_mm": rounded(_rain_on_slots(made)),
+        "sun_w_m2": np.round(_on_slots(made, stage.series.ghi_w_m2)[:last], 1),
+        "dark": climates.dark_spans(stage),
         "spread_min_k": _spread_min_k(made),
         "windows": list(windows(made)),
+        "settings": {s.id: climates.where_of(made.job, s).value for s in made.sections.sections},
+        "slabs": [
+            {
+                "setting": there.value,
+                "absorptance": climates.slab_case(made.job, there).absorptance,
+                "wind_factor": climates.slab_case(made.job, there).wind_factor,
+                "from": climates.slab_source(made.job, there),
+            }
+            for there in exposures(made)
+        ],
     }
 
 
 def _rain_on_slots(made: Pipeline) -> Any:
     """Rain of each slot, an interval's sum spread evenly over it. [mm]"""
     stage, series = made.climate, made.climate.series
+    return _on_slots(made, series.rain_mm) * stage.slot_s / series.step_s
+
+
+def _on_slots(made: Pipeline, column: Any) -> Any:
+    """A column of interval means or sums at the interval that each slot begins in."""
+    stage, series = made.climate, made.climate.series
     starts = stage.slot0_utc_s + stage.slot_s * np.arange(stage.slots)
     index = np.clip((starts - series.start_utc_s) // series.step_s, 0, len(series) - 1)
-    return series.rain_mm[index] * stage.slot_s / series.step_s
+    return column[index]
 
 
 def _spread_min_k(made: Pipeline) -> float | None:
@@ -107,17 +128,17 @@ def windows(made: Pipeline) -> Iterable[dict[str, Any]]:
     """Windows of every exposure × build-up × coat, for the longest placing of the plan."""
     slots = {(t.section_id, t.step_id): t.duration for t in made.problem.tasks}
     last_utc_s = made.problem.slot0_utc_s + made.problem.slots * made.problem.slot_s
-    longest: dict[tuple[Exposure, str, str], int] = defaultdict(int)
+    longest: dict[tuple[Where, str, str], int] = defaultdict(int)
     for s in made.sections.sections:
         for coat in made.job.build_ups[s.build_up_id].coats:
-            key = (s.exposure, s.build_up_id, coat.id)
+            key = (climates.where_of(made.job, s), s.build_up_id, coat.id)
             longest[key] = max(longest[key], slots[s.id, coat.id])
     for (exposure, build_up_id, coat_id), duration in longest.items():
         build_up = made.job.build_ups[build_up_id]
         coat = next(c for c in build_up.coats if c.id == coat_id)
         states = climates.allowed_starts(made.climate, made.job, exposure, build_up, coat, duration)
         yield {
-            "exposure": exposure,
+            "exposure": exposure.value,
             "build_up_id": build_up_id,
             "step_id": coat_id,
             "placing_h": duration * made.problem.slot_s / 3600,
@@ -137,12 +158,19 @@ def plan(made: Pipeline) -> dict[str, Any]:
 
 def clocks(made: Pipeline) -> dict[str, Any]:
     """Every clock, its fields beside its section and coat."""
-    rows = []
-    for line in made.clocks:
-        place = {k: getattr(line, k) for k in ("section_id", "coat_id", "product_id")}
-        late = {"no_legal_moment": line.clock.no_legal_moment}
-        rows.append({**place, **to_json(line.clock), **late})
-    return {"clocks": rows}
+    return {"clocks": [clock_row(made, line) for line in made.clocks]}
+
+
+def clock_row(made: Pipeline, line: ClockLine) -> dict[str, Any]:
+    """One clock as a flat row, with what can be done where it leaves no moment or is missed."""
+    place = {k: getattr(line, k) for k in ("section_id", "coat_id", "product_id")}
+    return {
+        **place,
+        **to_json(line.clock),
+        "no_legal_moment": line.clock.no_legal_moment,
+        "ways_out": [r.message for r in ways_now(made, line)],
+        "if_missed": [r.message for r in ways_late(made, line)],
+    }
 
 
 def summary(made: Pipeline) -> dict[str, Any]:

@@ -19,8 +19,9 @@ from tackfree.intake.dxf.strokes import Drawn, collect
 from tackfree.intake.dxf.unit import UNITS_M
 from tackfree.intake.geojson_report import report_geojson
 from tackfree.intake.outlines_out import outlines_geojson
-from tackfree.intake.parts import part_around, parts_of, size_of
+from tackfree.intake.parts import part_around, size_of
 from tackfree.intake.pdf import read_page, report_page
+from tackfree.intake.pdf.scale import name_of as scale_name
 from tackfree.intake.picture import picture_size
 from tackfree.intake.report import DrawingReport, candidates, layers_of
 from tackfree.service.save import to_json, write_atomic
@@ -76,29 +77,35 @@ def read_drawing(
     suffix = path.suffix.lower()
     if suffix in PICTURES:
         return _picture(path)
+    if unit is not None and suffix == ".pdf":
+        raise InputError(
+            "a PDF has no unit of its own.",
+            where="--unit",
+            do='Measure a long dimension on it: --measured "227,0 4127,0 = 52 m".',
+        )
     if unit is not None and unit not in UNITS_M:
         raise InputError(
             f"{unit!r} is no unit of a drawing.",
             where="--unit",
             do=f"Write one of {', '.join(UNITS_M)}.",
         )
-    if suffix == ".pdf":
-        report = report_page(path, page)
-    elif suffix in GEOJSON:
-        report = report_geojson(path)
-    else:
-        report = report_drawing(path)
     scale = None
     if measured:
         lengths = tuple(map(_length, measured))
         scale = scale_from(lengths, stretched=use_both, file=path.name)
-        report = replace(report, messages=(*report.messages, *scale.messages))
     elif unit is not None:
         scale = Scale(x_m=UNITS_M[unit], y_m=UNITS_M[unit])
+    if suffix == ".pdf":
+        report = report_page(path, page, scale_m=scale.x_m if scale else None)
+    elif suffix in GEOJSON:
+        report = report_geojson(path)
+    else:
+        report = report_drawing(path)
     if part is not None or (scale and scale.x_m != scale.y_m):
         report = _again(path, report, page, part, scale)
     if scale is not None:
-        report = replace(report, unit_m=scale.x_m)
+        said = (*report.messages, *scale.messages)
+        report = replace(report, unit_m=scale.x_m, messages=said)
     return report, () if _unit_of(report) else (_no_unit(report),)
 
 
@@ -140,14 +147,17 @@ def _again(
                 do="Name one that `tackfree deck read` lists.",
             )
         drawn = part_around(drawn, report.parts[part - 1].at)
-    if scale is not None and scale.x_m != scale.y_m:
-        drawn = stretched(drawn, scale.y_m / scale.x_m)
+    up = 1.0 if scale is None else scale.y_m / scale.x_m
+    if up != 1.0:
+        drawn = stretched(drawn, up)
     layers = tuple(x for x in layers_of(drawn) if x.entities)
     return replace(
         report,
         layers=layers,
         size=size_of(drawn),
-        parts=parts_of(drawn) if part is None else (report.parts[part - 1],),
+        parts=report.parts if part is None else (report.parts[part - 1],),
+        part=part,
+        y_over_x=up,
         candidates=candidates(layers) if report.candidates else (),
     )
 
@@ -155,7 +165,7 @@ def _again(
 def _unit_of(report: DrawingReport) -> float | None:
     if report.unit_m is not None:
         return report.unit_m
-    return UNITS_M[report.proposed] if report.proposed else None
+    return next((g.unit_m for g in report.units if g.unit == report.proposed), None)
 
 
 def _no_unit(report: DrawingReport) -> Fault:
@@ -224,9 +234,9 @@ def text(report: DrawingReport, system: System) -> str:
     out = [f"{report.file}: {wide:.6g} × {high:.6g} units."]
     if unit_m is not None:
         size = f"{show(wide * unit_m, 'length', system)} × {show(high * unit_m, 'length', system)}"
-        how = "confirmed" if report.unit_m is not None else "proposed; confirm it with --unit"
-        name = _named(unit_m)
-        out = [f"{report.file}: {size}; one unit is {name} ({how})."]
+        option = "--measured" if report.kind == "pdf" else "--unit"
+        how = "confirmed" if report.unit_m is not None else f"proposed; confirm it with {option}"
+        out = [f"{report.file}: {size}; {_named(unit_m, report.kind)} ({how})."]
     if report.pages > 1:
         out.append(f"The file has {report.pages} pages.")
     for guess in report.units:
@@ -267,20 +277,27 @@ def text(report: DrawingReport, system: System) -> str:
     return "\n".join(out)
 
 
-def _named(unit_m: float) -> str:
+def _named(unit_m: float, kind: str) -> str:
+    if kind == "pdf":
+        return scale_name(unit_m)
     for name, size in UNITS_M.items():
         if abs(size - unit_m) <= 1e-9:
-            return f"1 {name}"
-    return f"{unit_m:.6g} m"
+            return f"one unit is 1 {name}"
+    return f"one unit is {unit_m:.6g} m"
 
 
 def write_outlines(
     path: Path, report: DrawingReport, out: Path, *, layers: Sequence[str] = (), page: int = 1
-) -> Path:
+) -> list[Path]:
     """Write the closed outlines of some layers as GeoJSON in metres, to start a deck from.
+
+    Of several drawings on a sheet each becomes a file of its own where ``out`` is a
+    folder; into one named file goes the drawing that was asked for, or the whole sheet.
 
     Parameters
     ----------
+    report : DrawingReport
+        As `read_drawing` gave it, with its part and its scales.
     layers : sequence of str
         Names as the report lists them; none takes every layer that encloses anything.
 
@@ -304,8 +321,17 @@ def write_outlines(
                 where="--layer",
                 do=f"Name one of {', '.join(names)}.",
             )
-    target = out if out.suffix.lower() in GEOJSON else out / f"{path.stem}.geojson"
-    drawn = _drawn(path, max(report.size), page)
     wanted = list(layers) or [x.name for x in report.layers if x.faces]
-    write_atomic(target, outlines_geojson(drawn, wanted, unit_m=unit_m))
-    return target
+    whole = _drawn(path, max(report.size), page)
+    named = out.suffix.lower() in GEOJSON
+    apart = report.part is not None or (len(report.parts) > 1 and not named)
+    written = []
+    for part in report.parts if apart else (None,):
+        drawn = whole if part is None else part_around(whole, part.at)
+        if report.y_over_x != 1.0:
+            drawn = stretched(drawn, report.y_over_x)
+        number = "" if part is None else f"-{part.number}"
+        target = out if named else out / f"{path.stem}{number}.geojson"
+        write_atomic(target, outlines_geojson(drawn, wanted, unit_m=unit_m))
+        written.append(target)
+    return written

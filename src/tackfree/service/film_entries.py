@@ -19,6 +19,7 @@ from tackfree.units.constants import UM_PER_MIL
 from tackfree.words import Message
 
 FILM_KINDS = ("batch", "placement", "film-reading")
+WITHDRAWN = "correction"  # takes one of them back
 PAGE = 1000
 
 
@@ -63,13 +64,15 @@ def film_record(bundle: Path) -> tuple[Entry, ...]:
         after = 0
         while page := entries(record, after=after, limit=PAGE):
             after = page[-1].pos
-            out += [e for e in page if e.kind in FILM_KINDS]
+            out += [e for e in page if e.kind in FILM_KINDS or e.kind == WITHDRAWN]
     return tuple(out)
 
 
 def places(record: Iterable[Entry]) -> tuple[tuple[str, str], ...]:
     """Section and coat pairs that entries speak of, in order of id."""
-    return tuple(sorted({(e.body["section"], e.body["coat"]) for e in record}))
+    return tuple(
+        sorted({(e.body["section"], e.body["coat"]) for e in record if e.kind != WITHDRAWN})
+    )
 
 
 def taken(
@@ -102,7 +105,8 @@ def taken(
     """
     every = list(record)
     gone = {e.body["corrects"] for e in every if e.body.get("corrects")}
-    here = [e for e in every if (e.body["section"], e.body["coat"]) == (section_id, coat_id)]
+    film = [e for e in every if e.kind != WITHDRAWN]
+    here = [e for e in film if (e.body["section"], e.body["coat"]) == (section_id, coat_id)]
     said: list[Message] = []
     corrected = sum(e.kind == "film-reading" and e.id in gone for e in here)
     if corrected:

@@ -9,6 +9,7 @@ from tackfree.bundle.types import Job
 from tackfree.marks.types import SectionStage
 from tackfree.service.plan import steps_of
 from tackfree.service.sections import shift_hours
+from tackfree.supply.learning import learned_h
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,8 +31,12 @@ class Work:
 def work_of(job: Job, stage: SectionStage) -> tuple[Work, ...]:
     """Every kind of step of every build-up, at the slowest able crew's rate.
 
-    Steps that no crew has a rate for count no hours; planning the job refuses them.
+    Where the price list has a learning share, the n-th section of a kind of step takes
+    n^log2(share) of its hours. Steps that no crew has a rate for count no hours; planning
+    the job refuses them.
     """
+    share = job.price.learning if job.price else 1.0
+    nth: dict[str, int] = defaultdict(int)
     hours: dict[tuple[str, str], list[float]] = defaultdict(lambda: [0.0, 0.0])
     by: dict[str, tuple[int, float]] = {}
     for section in stage.sections:
@@ -45,7 +50,8 @@ def work_of(job: Job, stage: SectionStage) -> tuple[Work, ...]:
             by[step.kind] = (crew.people, shift_hours(crew, job.shifts))
             row = hours[step.kind, section.build_up_id]
             row[0] += step.quantity
-            row[1] += step.quantity / crew.rates[step.kind]
+            nth[step.kind] += 1
+            row[1] += learned_h(step.quantity / crew.rates[step.kind], nth[step.kind], share)
     return tuple(
         Work(
             kind=kind,

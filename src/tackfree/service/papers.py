@@ -127,7 +127,8 @@ def shift_climate(made: Pipeline) -> ShiftClimate:
         build_up = job.build_ups[section.build_up_id]
         coat = next((c for c in build_up.coats if c.id == step_id), None)
         under = climates.surface_under(job, build_up, coat) if coat else BARE_ABSORPTANCE
-        found: NDArray[np.float64] = stage.surface_c[section.exposure, under]
+        there = climates.where_of(job, section)
+        found: NDArray[np.float64] = stage.surface_c[there, under]
         return found
 
     def states(section_id: str, step_id: str) -> StartStates | None:
@@ -137,18 +138,17 @@ def shift_climate(made: Pipeline) -> ShiftClimate:
         if coat is None:
             return None
         return climates.allowed_starts(
-            stage, job, section.exposure, build_up, coat, durations[section_id, step_id]
+            stage,
+            job,
+            climates.where_of(job, section),
+            build_up,
+            coat,
+            durations[section_id, step_id],
         )
 
-    return ShiftClimate(weather=made.weather, slab_c=slab_c, states=states, dark=_dark_spans(made))
-
-
-def _dark_spans(made: Pipeline) -> tuple[tuple[float, float], ...]:
-    stage = made.climate
-    dark = np.concatenate([[False], ~stage.daylight, [False]])
-    edges = np.flatnonzero(dark[1:] != dark[:-1])
-    times = stage.slot0_utc_s + stage.slot_s * edges.astype(np.float64)
-    return tuple(zip(times[0::2].tolist(), times[1::2].tolist(), strict=True))
+    return ShiftClimate(
+        weather=made.weather, slab_c=slab_c, states=states, dark=climates.dark_spans(made.climate)
+    )
 
 
 def shift_sheets(made: Pipeline, on: date | None = None) -> dict[str, bytes]:

@@ -25,9 +25,9 @@ from pydantic import TypeAdapter
 from tackfree.buildup.types import BuildUp, Coat
 from tackfree.bundle.types import Job
 from tackfree.climate.slab import BARE_ABSORPTANCE
-from tackfree.climate.stage import ClimateStage
+from tackfree.climate.stage import ClimateStage, Where
 from tackfree.climate.window_types import StartStates, State
-from tackfree.deck.types import Deck, Exposure, Section
+from tackfree.deck.types import Deck, Section
 from tackfree.errors import Fault, InputError, Refused
 from tackfree.marks.types import SectionDetails, SectionStage
 from tackfree.plan.check import check_plan
@@ -89,7 +89,7 @@ class _Maker:
             self.tables[key] = make()
         return self.tables[key]
 
-    def dry(self, exposure: Exposure) -> BoolArray:
+    def dry(self, exposure: Where) -> BoolArray:
         """Slots in which work that must stay dry may stand: no rain, and light."""
         there = self.stage.on_slots[exposure, BARE_ABSORPTANCE]
         return np.asarray((there.rain == 0) & there.lit)
@@ -327,7 +327,7 @@ def _weather(
     inside = shift_starts(spans, duration, slots)
     if step.coat is None:
         hold = duration + (maker.slots_of(STRIPE_DRY_H) if step.id == "STRIPE" else 0)
-        there = maker.stage.on_slots[section.exposure, BARE_ABSORPTANCE]
+        there = maker.stage.on_slots[climate.where_of(maker.job, section), BARE_ABSORPTANCE]
         dry = starts_of_clear_runs(there.rain == 0, hold)
         lit = starts_of_clear_runs(there.lit, duration)
         counts = (("rain", int((inside & ~dry).sum())), ("dark", int((inside & dry & ~lit).sum())))
@@ -341,11 +341,12 @@ def _weather(
 
 
 def _states(maker: _Maker, section: Section, coat: Coat, duration: int) -> StartStates:
-    key = (section.exposure, section.build_up_id, coat.id, duration)
+    there = climate.where_of(maker.job, section)
+    key = (there, section.build_up_id, coat.id, duration)
     if key not in maker.states:
         build_up = maker.job.build_ups[section.build_up_id]
         maker.states[key] = climate.allowed_starts(
-            maker.stage, maker.job, section.exposure, build_up, coat, duration
+            maker.stage, maker.job, there, build_up, coat, duration
         )
     return maker.states[key]
 
@@ -367,7 +368,7 @@ def _lags(maker: _Maker, section: Section, steps: list[_Step], tasks: dict[str, 
                     earliest=_ints(maker.ends),
                     down_within=int(PRIMED_WITHIN_H * 3600 // maker.stage.slot_s),
                     same_or_next_shift=True,
-                    latest=_ints(_next_rain(maker, section.exposure)),
+                    latest=_ints(_next_rain(maker, climate.where_of(maker.job, section))),
                 )
             )
         if a.coat is not None:
@@ -398,31 +399,30 @@ def _lags(maker: _Maker, section: Section, steps: list[_Step], tasks: dict[str, 
 def _down_within(maker: _Maker, section: Section, a: _Step, b: _Step) -> int | None:
     if a.coat is None or b.coat is None:
         return None  # sweeping and striping are no coat on the coat
-    return climate.down_within_slots(maker.job, maker.stage, section.exposure, a.coat)
+    there = climate.where_of(maker.job, section)
+    return climate.down_within_slots(maker.job, maker.stage, there, a.coat)
 
 
 def _recoat(maker: _Maker, section: Section, coat: Coat) -> IntArray:
     # A section's last coat may state no recoat: stripes then wait for feet.
     product = maker.job.products[coat.product_id]
-    key = ("recoat", section.exposure, coat.product_id, section.build_up_id)
+    there = climate.where_of(maker.job, section)
+    key = ("recoat", there, coat.product_id, section.build_up_id)
     if product.cure and all(p.recoat_after_h is None for p in product.cure):
-        return maker.table(
-            key, lambda: climate.feet_table(maker.stage, maker.job, section.exposure, coat)
-        )
-    return maker.table(
-        key, lambda: climate.recoat_table(maker.stage, maker.job, section.exposure, coat)
-    )
+        return maker.table(key, lambda: climate.feet_table(maker.stage, maker.job, there, coat))
+    return maker.table(key, lambda: climate.recoat_table(maker.stage, maker.job, there, coat))
 
 
 def _firm(maker: _Maker, section: Section, build_up: BuildUp) -> IntArray:
     name = build_up.details.sealant_product_id
+    there = climate.where_of(maker.job, section)
     return maker.table(
-        ("firm", section.exposure, name),
-        lambda: climate.sealant_table(maker.stage, maker.job, section.exposure, name),
+        ("firm", there, name),
+        lambda: climate.sealant_table(maker.stage, maker.job, there, name),
     )
 
 
-def _next_rain(maker: _Maker, exposure: Exposure) -> IntArray:
+def _next_rain(maker: _Maker, exposure: Where) -> IntArray:
     """Last start that comes before the next rain, by end slot; -1 where none comes."""
     there = maker.stage.on_slots[exposure, BARE_ABSORPTANCE]
     wet = np.append(~(there.rain == 0), False)
@@ -437,9 +437,10 @@ def _closure(
     coat = next(s for s in reversed(steps) if s.coat is not None)
     assert coat.coat is not None
     placed = coat.coat
+    there = climate.where_of(maker.job, section)
     cars = maker.table(
-        ("cars", section.exposure, placed.product_id, section.build_up_id),
-        lambda: climate.cars_table(maker.stage, maker.job, section.exposure, placed),
+        ("cars", there, placed.product_id, section.build_up_id),
+        lambda: climate.cars_table(maker.stage, maker.job, there, placed),
     )
     first, last = tasks[steps[0].id].id, steps[-1]
     if last is coat:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from tackfree.because import Figure, Given, Source
 from tackfree.bundle.types import Job
 from tackfree.deck.takeoff_types import Takeoff
 from tackfree.deck.types import Exposure, PostTensioned
@@ -15,7 +16,7 @@ from tackfree.errors import Fault, InputError, Refused
 from tackfree.marks.types import SectionStage
 from tackfree.service.labour import Work, work_of
 from tackfree.service.materials import materials_for, rule_messages
-from tackfree.service.risk import odds
+from tackfree.service.risk import odds, odds_figures
 from tackfree.supply.fill import MISSING
 from tackfree.supply.materials import order
 from tackfree.supply.price import bid_lines, half_up, line, total_of, unit_prices
@@ -23,6 +24,10 @@ from tackfree.supply.price_types import BidItem, BidLine, Compared, Price, Price
 from tackfree.supply.types import Materials
 from tackfree.units import System, in_system
 from tackfree.words import Message, say
+
+_DRAWN = Source(kind="drawn")
+_CREWS = Source(kind="typed", text="crews of the job")
+_TYPED = Source(kind="typed", text="price list")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,11 +59,13 @@ def price_job(job: Job, takeoff: Takeoff, stage: SectionStage, materials: Materi
     book = book_of(job)
     cost = cost_of(job, stage, materials)
     price = total_of(cost.lines, book, leftover=cost.leftover)
+    spread = odds(job, stage, materials, cost.lines, cost.work, price)
     return replace(
         price,
+        figures={**price.figures, **odds_figures(job, spread)},
         bid=_bid(job, stage, materials, cost, price),
         unit_prices=unit_prices(book),
-        odds=odds(job, stage, materials, cost.lines, cost.work, price),
+        odds=spread,
         alternates=tuple(_alternates(job, takeoff, stage, price)),
         assumptions=tuple(_assumptions(job, takeoff, materials)),
         exclusions=tuple(_exclusions(job)),
@@ -97,34 +104,95 @@ def cost_of(job: Job, stage: SectionStage, materials: Materials) -> Costed:
     if faults:
         raise Refused(faults)
     work = work_of(job, stage)
+    return Costed(
+        lines=(
+            *_material(job, book, materials),
+            *_work(job, book, work),
+            *_pieces(book),
+        ),
+        work=work,
+        leftover=_leftover(book, materials),
+    )
+
+
+def _material(job: Job, book: PriceBook, materials: Materials) -> list[PriceLine]:
     lines = [
         line("material", o.product_id, job.products[o.product_id].name, Decimal(o.count), o.unit,
-             book.materials[o.product_id].each)
+             book.materials[o.product_id].each, figure=o.figure)
         for o in materials.order
     ]  # fmt: skip
-    lines += [
+    return lines + [
         line("sundries", s.id, s.name or word(job, f"sundry.{s.id}"), Decimal(s.count), "piece",
-             book.sundry_each[s.id])
+             book.sundry_each[s.id], figure=s.figure)
         for s in materials.sundries
         if s.id in book.sundry_each
     ]  # fmt: skip
+
+
+def _work(job: Job, book: PriceBook, work: Sequence[Work]) -> list[PriceLine]:
+    lines = []
     for kind in dict.fromkeys(w.kind for w in work):
-        hours = sum(w.person_hours for w in work if w.kind == kind)
-        lines.append(
-            line("labour", kind, word(job, f"step.{kind}"), hours, "person-hour", book.person_hour)
+        mine = [w for w in work if w.kind == kind]
+        hours = sum(w.person_hours for w in mine)
+        inputs: list[Given] = []
+        for w in mine:
+            unit = "m" if kind == "details" else "m²"
+            inputs += [
+                Given(name=f"quantity {w.build_up_id}", value=w.quantity, unit=unit, source=_DRAWN),
+                Given(name=f"crew hours {w.build_up_id}", value=w.crew_hours, unit="h"),
+            ]
+        inputs.append(Given(name="people", value=mine[0].people, source=_CREWS))
+        figure = Figure(
+            value=hours,
+            unit="person-h",
+            formula="people × crew hours; crew hours = quantity / rate of the slowest able crew",
+            inputs=tuple(inputs),
+            source=_CREWS,
         )
+        name = word(job, f"step.{kind}")
+        each = book.person_hour
+        lines.append(line("labour", kind, name, hours, "person-hour", each, figure=figure))
     for item in book.equipment:
-        days = math.ceil(sum(w.crew_days for w in work if w.kind in item.steps) - 1e-9)
-        lines.append(line("equipment", item.id, item.name, Decimal(days), "day", item.per_day))
-    lines += [
-        line("lump", x.id, x.name, Decimal(x.count), "piece", x.each) for x in book.lumps if x.count
-    ]
-    lines += [
-        line("allowance", u.id, u.name, u.allowance, u.by, u.each)
+        days = [(w.kind, w.crew_days) for w in work if w.kind in item.steps]
+        whole = math.ceil(sum(d for _, d in days) - 1e-9)
+        by_kind: dict[str, float] = defaultdict(float)
+        for kind, d in days:
+            by_kind[kind] += d
+        figure = Figure(
+            value=whole,
+            unit="d",
+            formula="crew days of its steps, rounded up to whole days",
+            inputs=tuple(Given(name=f"crew days {k}", value=d) for k, d in by_kind.items()),
+            source=_CREWS,
+        )
+        lines.append(
+            line("equipment", item.id, item.name, Decimal(whole), "day", item.per_day,
+                 figure=figure)
+        )  # fmt: skip
+    return lines
+
+
+def _pieces(book: PriceBook) -> list[PriceLine]:
+    def typed(value: float, unit: str, formula: str) -> Figure:
+        return Figure(value=value, unit=unit, formula=formula, source=_TYPED)
+
+    lines = [
+        line("lump", x.id, x.name, Decimal(x.count), "piece", x.each,
+             figure=typed(x.count, "", "pieces of the price list"))
+        for x in book.lumps
+        if x.count
+    ]  # fmt: skip
+    return lines + [
+        line("allowance", u.id, u.name, u.allowance, u.by, u.each,
+             figure=typed(float(u.allowance), u.by, "quantity that is part of the price"))
         for u in book.unit_items
         if u.allowance
-    ]
-    leftover = sum(
+    ]  # fmt: skip
+
+
+def _leftover(book: PriceBook, materials: Materials) -> Decimal:
+    """Price of what the last packages hold beyond the need."""
+    return sum(
         (
             book.materials[o.product_id].each
             * Decimal(repr(o.leftover / ((o.needed + o.leftover) / o.count)))
@@ -132,7 +200,6 @@ def cost_of(job: Job, stage: SectionStage, materials: Materials) -> Costed:
         ),
         Decimal(0),
     )
-    return Costed(lines=tuple(lines), work=work, leftover=leftover)
 
 
 def word(job: Job, key: str) -> str:
@@ -172,7 +239,7 @@ def _bid(
             where="price.toml, bid",
             do="Name each build-up in one line, so that its cost is not spread over others.",
         )
-    return bid_lines(price.total, rows)
+    return bid_lines(price.total, rows, price.currency)
 
 
 def _cost_by_build_up(
@@ -244,6 +311,10 @@ def _assumptions(job: Job, takeoff: Takeoff, materials: Materials) -> list[Messa
     metres = sum(c.length_m for z in takeoff.zones for c in z.cracks)
     length, unit = in_system(metres, "length", "si" if job.units == "si" else "us")
     out.append(Message(id="price.assumption.cracks", values={"length": f"{length:,.0f} {unit}"}))
+    unpriced = [s for s in materials.sundries if job.price and s.id not in job.price.sundry_each]
+    if unpriced:
+        names = ", ".join(s.name or word(job, f"sundry.{s.id}") for s in unpriced)
+        out.append(Message(id="price.assumption.sundries", values={"names": names}))
     if any(c.leftover_l for c in materials.coats):
         out.append(Message(id="price.assumption.kits"))
     return out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,7 @@ from tackfree.buildup.types import Coat
 from tackfree.errors import InputError
 from tackfree.service.papers import system_of
 from tackfree.service.pipeline import Pipeline
+from tackfree.service.report import why
 from tackfree.service.save import to_json, write_atomic
 from tackfree.service.tables import table
 from tackfree.sheets.price_xlsx import PriceHeader, write_price
@@ -22,9 +24,16 @@ TEXT_MAX = 20_000  # characters of the company's own text
 def price_document(made: Pipeline) -> dict[str, Any]:
     """The price as JSON; money as text with two decimals."""
     found: dict[str, Any] = to_json(made.price)
-    found["assumptions"] = [{"id": m.id, "text": say(m)} for m in made.price.assumptions]
-    found["exclusions"] = [{"id": m.id, "text": say(m)} for m in made.price.exclusions]
+    for name in ("assumptions", "exclusions"):
+        found[name] = [{**to_json(m), "text": say(m)} for m in getattr(made.price, name)]
+    found["price_list"] = price_list_mark(made.job.root)
     return found
+
+
+def price_list_mark(root: Path) -> str:
+    """A hash of the price list as it stands in a bundle; "" where there is none."""
+    path = root / "price.toml"
+    return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else ""
 
 
 def price_text(made: Pipeline, *, explain: bool) -> str:
@@ -33,6 +42,9 @@ def price_text(made: Pipeline, *, explain: bool) -> str:
 
     def cash(value: Any) -> str:
         return money(value, price.currency, "en")
+
+    def signed(value: Any) -> str:
+        return ("+" if value > 0 else "") + cash(value)
 
     def word(key: str) -> str:
         return say(f"price.sheet.{key}", "en")
@@ -52,25 +64,28 @@ def price_text(made: Pipeline, *, explain: bool) -> str:
         rows += [[word("p50"), cash(price.odds.p50)], [word("p80"), cash(price.odds.p80)]]
     out = [table([word("price"), price.currency], rows)]
     if explain:
-        head = [word("text"), word("quantity"), word("unit"), "each", "amount"]
-        lines = [
-            [x.name, f"{x.quantity:,.2f}", x.unit, f"{x.each:,.2f}", f"{x.amount:,.2f}"]
-            for x in price.lines
-        ]
-        out += ["", table(head, lines)]
+        for name, figure in price.figures.items():
+            out.append(why(name, figure))
+        for x in price.lines:
+            out += ["", f"{x.name}: {x.quantity:,.2f} {x.unit} × {x.each:,.2f} = {x.amount:,.2f}"]
+            out += [why(x.id, x.figure)] if x.figure else []
     bid = [[b.item + " " + b.text, f"{b.quantity:,.0f} {b.unit}", cash(b.unit_price),
             cash(b.amount)] for b in price.bid]  # fmt: skip
     out += ["", table([word("bid"), word("quantity"), "each", "amount"], bid)]
     if price.odds and price.odds.drivers:
-        top = [[d.name, cash(d.low), "+" + cash(d.high)] for d in price.odds.drivers[:8]]
+        top = [[d.name, signed(d.low), signed(d.high)] for d in price.odds.drivers[:8]]
         out += ["", table([word("driver"), word("low"), word("high")], top)]
     for a in price.alternates:
         out += [
             "",
-            f"{a.id}: {a.name}: {cash(a.total)} ({cash(a.difference)} {word('difference')})",
+            f"{a.id}: {a.name}: {cash(a.total)} ({signed(a.difference)})",
         ]
-    out += ["", *(f"{say('price.paper.assumptions')}: {say(m)}" for m in price.assumptions)]
-    out += [f"{say('price.paper.exclusions')}: {say(m)}" for m in price.exclusions]
+    if price.unit_prices:
+        head = [word("unit-prices"), word("unit"), "each", word("included")]
+        rows = [[u.name, u.unit, cash(u.price), f"{u.allowance:,.0f}"] for u in price.unit_prices]
+        out += ["", table(head, rows)]
+    for heading, said in (("assumptions", price.assumptions), ("exclusions", price.exclusions)):
+        out += ["", say(f"price.paper.{heading}"), *(f"  {say(m)}" for m in said)]
     if price.invented:
         out += ["", say("price.sheet.invented", language)]
     return "\n".join(out)

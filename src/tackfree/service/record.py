@@ -18,10 +18,12 @@ from tackfree.bundle.load import documents
 from tackfree.bundle.types import Job
 from tackfree.errors import Fault, InputError
 from tackfree.record.canonical import ulid
-from tackfree.record.entries import Entry, append, entries, held_entries, verify
+from tackfree.record.entries import Entry, append, count_of, entries, held_entries
 from tackfree.record.kinds import check_body
+from tackfree.record.photos import Photos
 from tackfree.record.revisions import Revision, save_revision
 from tackfree.record.store import Record, open_record
+from tackfree.record.verify import verify
 from tackfree.service.job import open_job
 
 DATABASE = "TACKFREE_DATABASE"  # a URL here wins over the bundle's own file
@@ -69,7 +71,7 @@ def add(bundle: Path, *, kind: str, body: Mapping[str, Any], person: str | None 
             "job": job.id,
             "device": device,
             "seq": seq,
-            "person": person or getpass.getuser(),
+            "person": person or this_person(),
             "wall": datetime.now(ZoneInfo(zone)).isoformat(timespec="seconds"),
             "zone": zone,
             "kind": kind,
@@ -78,6 +80,14 @@ def add(bundle: Path, *, kind: str, body: Mapping[str, Any], person: str | None 
             "previous": previous,
         }
         return Added(status=append(record, sent), id=sent["id"], revision=revision.number)
+
+
+def this_person() -> str:
+    """Who uses this machine, as far as it knows."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return "here"
 
 
 def _revise(record: Record, job: Job) -> Revision:
@@ -108,11 +118,13 @@ def listed(bundle: Path, *, after: int = 0) -> tuple[Entry, ...]:
 def verified(bundle: Path) -> tuple[int, tuple[Fault, ...]]:
     """How many entries were read, and what is missing, altered or held."""
     with open_record(where_of(bundle)) as record:
-        held = tuple(
-            Fault(where=f"held entry {h.pos}", what=h.reason, do="Mend it by a new entry.")
-            for h in held_entries(record)
-        )
-        return len(entries(record, limit=1_000_000)), (*verify(record), *held)
+        faults = verify(record, Photos.of(bundle))
+        if not faults:
+            faults = tuple(
+                Fault(where=f"held entry {h.pos}", what=h.reason, do="Mend it by a new entry.")
+                for h in held_entries(record)
+            )
+        return count_of(record), faults
 
 
 def body_of(text: str) -> Mapping[str, Any]:

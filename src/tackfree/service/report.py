@@ -9,17 +9,16 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from tackfree.because import Figure
-from tackfree.buildup.types import Role
-from tackfree.cure.remedy import Remedy, ways_out
 from tackfree.cure.types import Ends
 from tackfree.errors import InputError
 from tackfree.service import climate as climates
 from tackfree.service import documents, papers
 from tackfree.service.clocks import ClockLine, clock_of
 from tackfree.service.pipeline import Pipeline
+from tackfree.service.remedies import ways_now
 from tackfree.service.save import to_json, write_atomic
 from tackfree.service.tables import table
-from tackfree.service.windows import age_message, forecast_age_h
+from tackfree.service.windows import age_message, forecast_age_h, slab_messages
 from tackfree.units import System, show
 from tackfree.words import Message, say
 
@@ -150,11 +149,12 @@ def windows_text(made: Pipeline, on: str | None, system: System) -> str:
             for r in climates.legal_start_hours(made.job, made.climate)
         ]
         head = ["exposure, build-up, coat", "month", "GO h", "MEASURE h", "WAIT h", "UNKNOWN h"]
-        return "\n".join([say(age_message(made)), "", table(head, rows)])
+        slabs = [say(m) for m in slab_messages(made)]
+        return "\n".join([say(age_message(made)), *slabs, "", table(head, rows)])
     zone = papers.zone_of(made)
-    lines = [say(age_message(made)), ""]
+    lines = [say(age_message(made)), *map(say, slab_messages(made)), ""]
     for row in _day_windows(made, _date(on)):
-        lines.append(f"{row['exposure'].value} {row['build_up_id']} {row['step_id']}")
+        lines.append(f"{row['exposure']} {row['build_up_id']} {row['step_id']}")
         for w in row["windows"]:
             begin, end = (datetime.fromtimestamp(t, zone) for t in (w.start_utc_s, w.end_utc_s))
             reason = say(w.reason) if w.reason else ""
@@ -265,29 +265,9 @@ def clock_text(made: Pipeline, line: ClockLine) -> str:
     if c.no_legal_moment:
         after, before = c.recoat_after.careful_utc_s, c.recoat_before_utc_s
         rows.append(say("cure.no_legal_moment", after=when(after), before=when(before, up=False)))
-        rows += [f"  {say(remedy.message)}" for remedy in ways(made, line)]
+        rows += [f"  {say(remedy.message)}" for remedy in ways_now(made, line)]
     rows.append(say("sheet.planning-help"))
     return "\n".join(rows)
-
-
-def ways(made: Pipeline, line: ClockLine) -> tuple[Remedy, ...]:
-    """What can be done where a clock leaves no legal moment; nothing where it leaves one."""
-    c = line.clock
-    if not c.no_legal_moment or c.recoat_before_utc_s is None:
-        return ()
-    section = next(s for s in made.sections.sections if s.id == line.section_id)
-    coats = made.job.build_ups[section.build_up_id].coats
-    coat = next(x for x in coats if x.id == line.coat_id)
-    return ways_out(
-        climates.trace_of(made.climate, made.job, section.exposure, coat),
-        climates.cure_sheet(made.job.products[coat.product_id]),
-        area_m2=section.developed_m2,
-        primer=coat.role == Role.PRIMER,
-        placed_from_utc_s=c.placed_from_utc_s,
-        placed_to_utc_s=c.placed_to_utc_s,
-        now_utc_s=c.placed_from_utc_s,
-        before_utc_s=c.recoat_before_utc_s,
-    )
 
 
 def plan_text(made: Pipeline) -> str:

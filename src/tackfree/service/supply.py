@@ -9,8 +9,9 @@ from typing import Any
 from tackfree.buildup.types import Coat
 from tackfree.bundle.types import Job
 from tackfree.marks.pace import kit_pace
+from tackfree.service.ordering import KitRange, kit_ranges, order_notes, uses_of
 from tackfree.service.pipeline import Pipeline
-from tackfree.service.risk import kit_ranges
+from tackfree.service.report import why
 from tackfree.service.save import to_json
 from tackfree.service.tables import table
 from tackfree.supply.sizes import Proposal, propose_sizes, shared_kits
@@ -19,10 +20,26 @@ from tackfree.units import System, show
 from tackfree.words import Message, say
 
 
-def order_document(made: Pipeline) -> dict[str, Any]:
-    """Materials as JSON, with ranges and proposals of section sizes."""
-    found: dict[str, Any] = to_json(made.materials)
-    found["ranges"] = to_json(list(kit_ranges(made.job, made.sections, made.materials)))
+def order_document(made: Pipeline, *, planned: bool = False) -> dict[str, Any]:
+    """Materials as JSON, with ranges, deliveries and proposals of section sizes."""
+    return {**to_json(made.materials), **order_stage(made, planned=planned)}
+
+
+def order_stage(made: Pipeline, *, planned: bool) -> dict[str, Any]:
+    """What stands beside the materials: ranges, dates, losses and what could be saved."""
+    found: dict[str, Any] = {}
+    ranges = ranges_of(made, planned=planned)
+    found["ranges"] = [
+        {
+            **to_json(r),
+            "name": made.job.products[r.product_id].name,
+            "currency": made.job.price.currency if made.job.price else None,
+            "order_by": r.order_by.isoformat() if r.order_by else None,
+        }
+        for r in ranges
+    ]
+    found["order_notes"] = to_json(list(range_notes(made, ranges)))
+    found["losses"] = losses(made)
     found["proposals"] = [
         {"zone_ids": list(zones), **to_json(p), "saved": p.saved} for zones, p in proposals(made)
     ]
@@ -114,43 +131,93 @@ def _in_one_go(lines: Sequence[CoatLine], most_m2: float | None) -> list[list[Co
     return groups
 
 
-def order_more(made: Pipeline, system: System) -> str:
-    """Range of each product, wear and losses as text."""
+def ranges_of(made: Pipeline, *, planned: bool) -> tuple[KitRange, ...]:
+    """What to order, dated by the plan or by the first day of work."""
+    uses = None
+    if planned:
+        uses = uses_of(made.job, made.materials, made.problem, made.plan)
+    return kit_ranges(made.job, made.sections, made.materials, uses)
+
+
+def range_notes(made: Pipeline, ranges: Sequence[KitRange]) -> tuple[Message, ...]:
+    """What the dates rest on, then what is late, heavy or does not fit."""
     job = made.job
-    rows = []
-    for r in kit_ranges(job, made.sections, made.materials):
-        rows.append([
-            r.product_id, str(r.computed), f"{r.p10}-{r.p50}-{r.p90}", str(r.advised),
+    if any(r.planned for r in ranges):
+        rests = Message(id="supply.order.from-plan")
+    else:
+        rests = Message(id="supply.order.from-start", values={"day": job.starts_on.isoformat()})
+    plain = () if job.price else (Message(id="supply.order.unpriced"),)
+    return (rests, *plain, *order_notes(job, ranges), *_stored(made, ranges))
+
+
+def _stored(made: Pipeline, ranges: Sequence[KitRange]) -> list[Message]:
+    """Where products are to be kept, those of one range of temperature together."""
+    system: System = "si" if made.job.units == "si" else "us"
+    alike: dict[tuple[float | None, float | None], list[str]] = defaultdict(list)
+    for r in ranges:
+        if r.stored_c != (None, None):
+            alike[r.stored_c].append(r.product_id)
+    out = []
+    for ends, products in alike.items():
+        low, high = ("–" if c is None else show(c, "temperature", system) for c in ends)
+        values = {"product": ", ".join(products), "low": low, "high": high}
+        out.append(Message(id="supply.order.stored", values=values))
+    return out
+
+
+def order_more(made: Pipeline, system: System, *, planned: bool, explain: bool) -> str:
+    """Range and deliveries of each product, wear, losses and savings as text."""
+    ranges = ranges_of(made, planned=planned)
+    head = ["product", "worked out", "P10", "P50", "P90", "have", "enough", "may go back",
+            "order by", "keeps until"]  # fmt: skip
+    rows = [
+        [
+            r.product_id, str(r.computed), str(r.p10), str(r.p50), str(r.p90), str(r.advised),
             f"{100 * r.enough_share:.0f} %", str(r.returnable or ""),
-            f"{r.order_by:%Y-%m-%d}" if r.order_by else "",
+            f"{r.order_by:%a %Y-%m-%d}" if r.order_by else "",
             f"{r.keeps_until:%Y-%m-%d}" if r.keeps_until else "",
-        ])  # fmt: skip
-    head = [
-        "range",
-        "computed",
-        "P10-P50-P90",
-        "have",
-        "enough",
-        "returnable",
-        "order by",
-        "keeps to",
-    ]
+        ]
+        for r in ranges
+    ]  # fmt: skip
     out = [table(head, rows)]
+    split = [r for r in ranges if len(r.deliveries) > 1]
+    if split:
+        rows = [
+            [r.product_id, f"{i} of {len(r.deliveries)}", str(d.count), str(d.spare or ""),
+             f"{d.order_by:%a %Y-%m-%d}" if d.order_by else "", f"{d.arrives:%a %Y-%m-%d}",
+             f"{d.first_use:%Y-%m-%d} to {d.last_use:%Y-%m-%d}"]
+            for r in split
+            for i, d in enumerate(r.deliveries, 1)
+        ]  # fmt: skip
+        head = ["product", "delivery", "count", "spare", "order by", "there by", "used"]
+        out += ["", table(head, rows)]
+    out += ["", *(say(m) for m in range_notes(made, ranges))]
+    if explain:
+        for r in ranges:
+            out += ["", r.product_id, *(why(n, f) for n, f in r.figures.items())]
     wear = [[s.name or say(f"price.sundry.{s.id}"), str(s.count)] for s in made.materials.sundries]
     out += ["", table(["wear and gear", "count"], wear)]
-    lost: dict[str, float] = defaultdict(float)
-    for c in made.materials.coats:
-        for place, litres in c.lost_l:
-            lost[place] += litres
-    left = sum(c.leftover_l for c in made.materials.coats)
-    left_m2 = sum(c.leftover_m2 for c in made.materials.coats)
-    lines = [[say(f"supply.loss.{k}"), show(v, "volume", system)] for k, v in lost.items()]
-    lines.append([say("supply.loss.leftover"), show(left, "volume", system)])
-    lines.append([say("supply.loss.leftover-area"), show(left_m2, "area", system)])
-    out += ["", table(["lost and left over", ""], lines)]
+    if explain:
+        out += [why(s.id, s.figure) for s in made.materials.sundries]
+    rows = [
+        [say(f"supply.loss.{k}"), show(v, "area" if k == "leftover-area" else "volume", system)]
+        for k, v in losses(made).items()
+    ]
+    out += ["", table(["lost and left over", ""], rows)]
     for zones, p in proposals(made):
         sizes = ", ".join(show(a, "area", system) for a in p.sizes_m2)
         out += ["", say("supply.note.sizes", zones=", ".join(zones), sizes=sizes, kits=p.kits,
                         given=p.given_kits)]  # fmt: skip
     out += ["", *(say(m) for m in shared(made))]
     return "\n".join(out)
+
+
+def losses(made: Pipeline) -> dict[str, float]:
+    """Litres by place of loss, what the last kits hold, and what that would cover [m²]."""
+    out: dict[str, float] = defaultdict(float)
+    for c in made.materials.coats:
+        for place, litres in c.lost_l:
+            out[place] += litres
+    out["leftover"] = sum(c.leftover_l for c in made.materials.coats)
+    out["leftover-area"] = sum(c.leftover_m2 for c in made.materials.coats)
+    return dict(out)

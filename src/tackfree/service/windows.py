@@ -12,10 +12,9 @@ import numpy as np
 from tackfree.buildup.types import BuildUp, Coat
 from tackfree.climate.choose import Overlap, Start, best_starts, margin_k, overlap
 from tackfree.climate.drying import worth_testing_from_utc_s
-from tackfree.climate.slab import BARE_ABSORPTANCE, SlabCase
-from tackfree.climate.stage import RAIN_REACHES, ClimateStage
+from tackfree.climate.slab import BARE_ABSORPTANCE
+from tackfree.climate.stage import RAIN_REACHES, ClimateStage, Where, exposure_of
 from tackfree.climate.windows import SPREAD_MIN_K
-from tackfree.deck.types import Exposure
 from tackfree.errors import InputError, NotFound
 from tackfree.service import climate as climates
 from tackfree.service.pipeline import Pipeline
@@ -30,7 +29,7 @@ MOST = 3  # starts shown for each coat
 class Ranked:
     """The best starts of one coat on one exposure, safest first, and its daily gaps."""
 
-    exposure: Exposure
+    exposure: str  # or the name of a shaded setting
     build_up_id: str
     coat_id: str
     placing_h: float
@@ -42,7 +41,7 @@ class Ranked:
 class Drying:
     """When one exposure is worth testing after the last rain before a moment."""
 
-    exposure: Exposure
+    exposure: str
     rain_ended_utc_s: float | None
     careful_utc_s: float | None
     hopeful_utc_s: float | None
@@ -66,6 +65,24 @@ def age_message(made: Pipeline) -> Message:
         return Message(id="climate.age.forecast", values={"hours": round(age, 1)})
     kinds = {"typical-year": "typical", "forecast": "no_issue", "measured": "measured"}
     return Message(id=f"climate.age.{kinds[made.job.weather.kind]}")
+
+
+def slab_messages(made: Pipeline) -> tuple[Message, ...]:
+    """The slab of each place, and whether readings or defaults stand behind it."""
+    job = made.job
+    found = []
+    places = dict.fromkeys(climates.where_of(job, s) for s in made.sections.sections)
+    for there in sorted(places, key=lambda w: w.value):
+        case, source = climates.slab_case(job, there), climates.slab_source(job, there)
+        name = "default" if source == "default" else "fitted"
+        values = {
+            "place": there.value,
+            "absorptance": round(case.absorptance, 2),
+            "wind_factor": round(case.wind_factor, 2),
+            "source": source,
+        }
+        found.append(Message(id=f"climate.slab.{name}", values=values))
+    return tuple(found)
 
 
 def ranked(
@@ -95,8 +112,13 @@ def ranked(
         )
     duration = max(1, round(placing_h * 3600 / stage.slot_s))
     found = []
-    seen = sorted({(s.exposure, s.build_up_id) for s in made.sections.sections})
-    for exposure, build_up_id in seen:
+    places = {climates.where_of(made.job, s): s for s in made.sections.sections}
+    seen = sorted(
+        {(climates.where_of(made.job, s).value, s.build_up_id) for s in made.sections.sections}
+    )
+    named = {there.value: there for there in places}
+    for name, build_up_id in seen:
+        exposure = named[name]
         build_up = made.job.build_ups[build_up_id]
         for coat in build_up.coats:
             found.append(_one(made, stage, exposure, build_up, coat, duration, on, begins))
@@ -106,7 +128,7 @@ def ranked(
 def _one(
     made: Pipeline,
     stage: ClimateStage,
-    exposure: Exposure,
+    exposure: Where,
     build_up: BuildUp,
     coat: Coat,
     duration: int,
@@ -133,7 +155,7 @@ def _one(
             for i in range(len(begins) - 1)
         )  # fmt: skip
     return Ranked(
-        exposure=exposure,
+        exposure=exposure.value,
         build_up_id=build_up.id,
         coat_id=coat.id,
         placing_h=duration * stage.slot_s / 3600,
@@ -166,9 +188,7 @@ def ranked_text(made: Pipeline, on: date, days: int, placing_h: float) -> str:
         return "-".join(f"{datetime.fromtimestamp(t, zone):%H:%M}" for t in s)
 
     for row in ranked(made, on, days=days, placing_h=placing_h):
-        lines.append(
-            f"{row.exposure.value} {row.build_up_id} {row.coat_id}, placing {row.placing_h:g} h"
-        )
+        lines.append(f"{row.exposure} {row.build_up_id} {row.coat_id}, placing {row.placing_h:g} h")
         if not row.starts:
             lines.append(f"  no allowed start in {days} day(s)")
         for i, s in enumerate(row.starts[:MOST], 1):
@@ -201,18 +221,21 @@ def drying(made: Pipeline, at: datetime) -> tuple[Drying, ...]:
     rained = np.flatnonzero(falls & (ends <= stamp + series.step_s))
     ended = float(ends[rained[-1]]) if rained.size else None
     out = []
-    for exposure in sorted({s.exposure for s in made.sections.sections} & RAIN_REACHES):
+    places = {climates.where_of(made.job, s) for s in made.sections.sections}
+    for there in sorted(places, key=lambda w: w.value):
+        if exposure_of(there) not in RAIN_REACHES:
+            continue
         careful = hopeful = None
         if ended is not None:
             careful, hopeful = worth_testing_from_utc_s(
                 series,
-                made.climate.surface_c[exposure, BARE_ABSORPTANCE],
+                made.climate.surface_c[there, BARE_ABSORPTANCE],
                 rain_ends_utc_s=ended,
-                wind_factor=SlabCase.of(exposure).wind_factor,
+                wind_factor=climates.slab_case(made.job, there).wind_factor,
             )
         out.append(
             Drying(
-                exposure=exposure, rain_ended_utc_s=ended, careful_utc_s=careful,
+                exposure=there.value, rain_ended_utc_s=ended, careful_utc_s=careful,
                 hopeful_utc_s=hopeful,
             )
         )  # fmt: skip
@@ -231,12 +254,12 @@ def drying_text(made: Pipeline, at: datetime) -> str:
     lines = []
     for row in drying(made, at):
         if row.rain_ended_utc_s is None:
-            lines.append(f"{row.exposure.value}: {say('climate.drying.none')}")
+            lines.append(f"{row.exposure}: {say('climate.drying.none')}")
             continue
         values = {
             "ended": clock(row.rain_ended_utc_s),
             "careful": clock(row.careful_utc_s),
             "hopeful": clock(row.hopeful_utc_s),
         }
-        lines.append(f"{row.exposure.value}: {say('climate.drying.worth', **values)}")
+        lines.append(f"{row.exposure}: {say('climate.drying.worth', **values)}")
     return "\n".join([*lines, "", say("climate.drying.model"), say("climate.drying.test")])

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import shapely
@@ -12,10 +13,33 @@ from shapely.geometry.base import BaseGeometry
 
 from tackfree.marks.cell_types import Cell
 from tackfree.sheets import look
-from tackfree.sheets.svg import Frame, Pen, document, num, path_d, text_width
+from tackfree.sheets.svg import Frame, Pen, document, esc, num, path_d, text_width
 
-_EDGE = 26.0  # px around the drawing
+_EDGE = 40.0  # px around the drawing: exits, the mixing station, words
 _LEAST = 330.0  # px of width that words at corners and exits need
+_DIM = 7.5  # px, type of dimensions
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dimension:
+    """A running dimension: read along ``toward_rad`` from its foot, beside its line.
+
+    It is drawn only where ``room_m`` holds its words.
+    """
+
+    text: str
+    at: Point
+    toward_rad: float
+    room_m: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tap:
+    """A cell that can be pressed: ``state`` is in, next or bare, ``covered`` its film."""
+
+    state: str
+    label: str
+    covered: BaseGeometry | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,6 +51,8 @@ class MarkedFloor:
     exits: tuple[Point, ...] = ()
     corners: tuple[Point, ...] = ()
     stop_lines: tuple[BaseGeometry, ...] = ()
+    dimensions: tuple[Dimension, ...] = ()
+    taps: Mapping[int, Tap] = field(default_factory=dict)
 
 
 def marks_svg(
@@ -36,9 +62,11 @@ def marks_svg(
     desc: str,
     exit_word: str,
     corner_word: str,
+    station_word: str = "",
     palette: str = "print",
     width: float = 900.0,
     height: float = 700.0,
+    px_per_m: float | None = None,
     prefix: str = "marks",
 ) -> str:
     """A drawing of floors on one deck; the same floors give the same text.
@@ -49,6 +77,10 @@ def marks_svg(
         In one frame. [m]
     width, height : float
         The room the drawing may take. [px]
+    px_per_m : float, optional
+        A scale to draw at instead; the drawing is as large as it gets.
+    station_word : str
+        Named at a mixing station outside each exit; none is drawn without a word.
 
     Returns
     -------
@@ -56,36 +88,65 @@ def marks_svg(
         SVG; each cell is a path with ``data-cell`` and ``data-section``.
     """
     pen = Pen(look.PALETTES[palette], prefix)
-    shapes = [c.outline for f in floors for c in f.cells]
-    x0, y0, x1, y1 = shapely.total_bounds(shapes).tolist() if shapes else (0.0, 0.0, 1.0, 1.0)
-    scale = min((width - 2 * _EDGE) / max(x1 - x0, 0.1), (height - 2 * _EDGE) / max(y1 - y0, 0.1))
-    frame = Frame(x0_m=x0, y1_m=y1, px_per_m=scale, left=_EDGE, top=_EDGE)
-    # Words at corners and exits need room beside a narrow floor.
-    spare = max(_LEAST - ((x1 - x0) * scale + 2 * _EDGE), 0.0) / 2
-    frame = replace(frame, left=_EDGE + spare)
-    w, h = (x1 - x0) * scale + 2 * _EDGE + 2 * spare, (y1 - y0) * scale + 2 * _EDGE
+    frame, w, h = framed(floors, width=width, height=height, px_per_m=px_per_m)
     body: list[str] = []
     for floor in floors:
         body.append(f'<g id="{prefix}-{floor.section_id}">')
         for cell in floor.cells:
-            fill = pen.stroke("ink", look.THIN, fill="paper" if cell.full else "accent-ground")
+            tap = floor.taps.get(cell.number)
+            ground = "paper" if cell.full or tap else "accent-ground"
+            fill = pen.stroke("ink", look.THIN, fill=ground)
+            if tap:
+                body.append(
+                    f'<g class="cell is-{tap.state}" data-tap="{cell.number}" tabindex="0" '
+                    f'role="button" aria-label="{esc(tap.label)}">'
+                )
             body.append(
                 f'<path d="{path_d(cell.outline, frame)}" {fill} fill-rule="evenodd" '
                 f'data-section="{floor.section_id}" data-cell="{cell.number}"/>'
             )
+            if tap:
+                body.append("</g>")
+        for tap in floor.taps.values():
+            if tap.covered is not None:
+                film = path_d(tap.covered, frame)
+                body.append(f'<path d="{film}" class="film" {pen.hatched("done")}/>')
         edge = shapely.union_all([c.outline for c in floor.cells], grid_size=1e-5)
         body.append(f'<path d="{path_d(edge, frame)}" {pen.stroke("ink", look.HEAVY)}/>')
         for line in floor.stop_lines:
             dash = pen.stroke("accent", look.HEAVY, dash="9 5")
             body.append(f'<path d="{path_d(line, frame)}" {dash}/>')
         body += _walk(floor.cells, frame, pen)
+        body += _dimensions(floor.dimensions, frame, pen)
         body += _numbers(floor.cells, frame, pen)
         for e in floor.exits:
-            body += _flag(e, frame, pen, exit_word, w)
+            body += _flag(e, edge, frame, pen, (exit_word, station_word), w)
         for c in floor.corners:
             body += _corner(c, frame, pen, corner_word, w)
         body.append("</g>")
-    return document(body, width=w, height=h, title=title, desc=desc, prefix=prefix)
+    hatches = pen.hatches(["done"] if any(f.taps for f in floors) else [])
+    return document(body, width=w, height=h, title=title, desc=desc, prefix=prefix, defs=hatches)
+
+
+def framed(
+    floors: Sequence[MarkedFloor],
+    *,
+    width: float = 900.0,
+    height: float = 700.0,
+    px_per_m: float | None = None,
+) -> tuple[Frame, float, float]:
+    """Where metres lie in the drawing, and its size. [px]"""
+    shapes = [c.outline for f in floors for c in f.cells]
+    x0, y0, x1, y1 = shapely.total_bounds(shapes).tolist() if shapes else (0.0, 0.0, 1.0, 1.0)
+    scale = px_per_m or min(
+        (width - 2 * _EDGE) / max(x1 - x0, 0.1), (height - 2 * _EDGE) / max(y1 - y0, 0.1)
+    )
+    frame = Frame(x0_m=x0, y1_m=y1, px_per_m=scale, left=_EDGE, top=_EDGE)
+    # Words at corners and exits need room beside a narrow floor.
+    least = min(_LEAST, width) if px_per_m is None else 0.0
+    spare = max(least - ((x1 - x0) * scale + 2 * _EDGE), 0.0) / 2
+    frame = replace(frame, left=_EDGE + spare)
+    return frame, (x1 - x0) * scale + 2 * _EDGE + 2 * spare, (y1 - y0) * scale + 2 * _EDGE
 
 
 def _inside(cell: Cell) -> Point:
@@ -127,13 +188,58 @@ def _numbers(cells: Sequence[Cell], frame: Frame, pen: Pen) -> list[str]:
     return out
 
 
-def _flag(at: Point, frame: Frame, pen: Pen, word: str, width: float) -> list[str]:
+def _dimensions(dimensions: Sequence[Dimension], frame: Frame, pen: Pen) -> list[str]:
+    """Running dimensions; one that would touch the last drawn is left to the table."""
+    out = []
+    drawn: list[Point] = []
+    for d in dimensions:
+        x, y = frame.at(d.at.x, d.at.y)
+        if text_width(d.text, _DIM) + 8 > d.room_m * frame.px_per_m:
+            continue
+        if any(math.hypot(p.x - x, p.y - y) < 1.3 * _DIM for p in drawn):
+            continue
+        drawn.append(Point(x, y))
+        turn = -math.degrees(d.toward_rad)
+        upside = not -90.0 - 1e-6 < (turn + 180.0) % 360.0 - 180.0 <= 90.0 - 1e-6
+        ux, uy = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+        x, y = x + 4 * ux, y + 4 * uy
+        if upside:
+            turn += 180.0
+        # Above its line as it is read.
+        ax, ay = math.sin(math.radians(turn)), -math.cos(math.radians(turn))
+        text = pen.text(
+            x + 2 * ax, y + 2 * ay, d.text, _DIM, anchor="end" if upside else "start",
+            turn=round((turn + 180.0) % 360.0 - 180.0, 2), halo=True,
+        )  # fmt: skip
+        out.append(text)
+    return out
+
+
+def _flag(
+    at: Point, floor: BaseGeometry, frame: Frame, pen: Pen, words: tuple[str, str], width: float
+) -> list[str]:
+    """An exit, and outside it the mixing station."""
     x, y = frame.at(at.x, at.y)
-    head = f'<circle cx="{num(x)}" cy="{num(y)}" r="5" {pen.stroke("ink", 2, fill="paper")}/>'
-    left = x + 8 + text_width(word, 11) > width
+    out = [f'<circle cx="{num(x)}" cy="{num(y)}" r="5" {pen.stroke("ink", 2, fill="paper")}/>']
+    left = x + 8 + text_width(words[0], 11) > width
     where = x - 8 if left else x + 8
     anchor = "end" if left else "start"
-    return [head, pen.text(where, y + 4, word, 11, anchor=anchor, bold=True, halo=True)]
+    word_y = y + 4
+    if words[1]:
+        near = floor.intersection(at.buffer(3.0)).centroid
+        dx, dy = at.x - near.x, near.y - at.y  # away from the floor, as drawn
+        size = math.hypot(dx, dy) or 1.0
+        sx, sy = x + 20 * dx / size, y + 20 * dy / size
+        box = f'x="{num(sx - 6)}" y="{num(sy - 6)}" width="12" height="12"'
+        out.append(f"<rect {box} {pen.stroke('ink', 2, fill='paper')}/>")
+        out.append(pen.line(sx - 6, sy - 6, sx + 6, sy + 6, "ink", look.THIN))
+        out.append(pen.line(sx - 6, sy + 6, sx + 6, sy - 6, "ink", look.THIN))
+        station_left = sx + 9 + text_width(words[1], 9) > width
+        out.append(pen.text(sx - 9 if station_left else sx + 9, sy + 3, words[1], 9, halo=True,
+                            anchor="end" if station_left else "start"))  # fmt: skip
+        if abs(sy - y) < 10:
+            word_y = y + 18
+    return [*out, pen.text(where, word_y, words[0], 11, anchor=anchor, bold=True, halo=True)]
 
 
 def _corner(at: Point, frame: Frame, pen: Pen, word: str, width: float) -> list[str]:
@@ -142,6 +248,6 @@ def _corner(at: Point, frame: Frame, pen: Pen, word: str, width: float) -> list[
     return [
         pen.line(x - 9, y, x + 9, y, "ink", look.HEAVY),
         pen.line(x, y - 9, x, y + 9, "ink", look.HEAVY),
-        pen.text(x + 8 if right else x - 8, y - 12, word, 10, bold=True,
+        pen.text(x + 8 if right else x - 8, y - 12, word, 10, bold=True, halo=True,
                  anchor="end" if right else "start"),
     ]  # fmt: skip

@@ -66,6 +66,21 @@ class Band:
         return cls(log_mean=float(logs.mean()), log_sd=max(sd, 0.02), jobs=len(jobs))
 
 
+def learned_h(first_h: float, unit: int, share: float) -> float:
+    """Hours of the n-th of equal pieces of work, where doubling their number takes a share.
+
+    Source
+    ------
+    The learning curve: hours = first · n^log2(share).
+
+    Examples
+    --------
+    >>> round(learned_h(1000.0, 4, 0.80), 6)
+    640.0
+    """
+    return float(first_h * unit ** math.log2(share))
+
+
 @dataclass(frozen=True, kw_only=True)
 class Habits:
     """How coverage scatters: ``zone`` between zones, ``drift`` over the whole job.

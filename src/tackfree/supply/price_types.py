@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal
 
+from tackfree.because import Figure
 from tackfree.supply.sundries import Wear
 from tackfree.words import Message
 
@@ -16,12 +17,14 @@ Group = Literal["material", "sundries", "labour", "equipment", "lump", "allowanc
 @dataclass(frozen=True, kw_only=True)
 class MaterialPrice:
     """One package of a product. ``returns`` is the share of its price that a whole,
-    unopened package brings back, or None where it cannot be returned."""
+    unopened package brings back, or None where it cannot be returned; ``room`` the most
+    packages that the site can keep."""
 
     each: Decimal
     lead_days: int | None = None
     returns: float | None = None
     pallet: int = 1
+    room: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,6 +82,19 @@ class Alternate:
 
 
 @dataclass(frozen=True, kw_only=True)
+class WorkErrors:
+    """Standard deviations of ln: hours of all work, of one kind of step, and quantities
+    of which only an allowance is known."""
+
+    all_work: float
+    kind: float
+    allowance: float
+
+
+WORK_ERRORS = WorkErrors(all_work=0.08, kind=0.15, allowance=0.30)  # memory
+
+
+@dataclass(frozen=True, kw_only=True)
 class PriceBook:
     """A contractor's own prices. ``margin`` is a share of the price, not of cost."""
 
@@ -96,12 +112,14 @@ class PriceBook:
     alternates: tuple[Alternate, ...] = ()
     freight: Decimal = Decimal(0)  # one more delivery
     lost_days: float = 0.0  # crew days expected to be lost to weather
+    errors: WorkErrors | None = None  # None: ours
+    learning: float = 1.0  # share of its hours that a section takes when their number doubles
     invented: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
 class PriceLine:
-    """Quantity × price, rounded half up to cents."""
+    """Quantity × price, rounded half up to cents; ``figure`` is the quantity's reason."""
 
     group: Group
     id: str
@@ -110,6 +128,7 @@ class PriceLine:
     unit: str
     each: Decimal
     amount: Decimal
+    figure: Figure | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,6 +142,7 @@ class BidLine:
     unit_price: Decimal
     amount: Decimal
     share: Decimal  # of the total; the last line takes what rounding leaves
+    figure: Figure | None = None  # of the amount
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,6 +154,7 @@ class UnitPrice:
     unit: str
     price: Decimal
     allowance: Decimal
+    figure: Figure | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -144,6 +165,7 @@ class Driver:
     name: str
     low: Decimal
     high: Decimal
+    figure: Figure | None = None  # of the width
 
     @property
     def width(self) -> Decimal:
@@ -154,8 +176,10 @@ class Driver:
 class Odds:
     """The price as it may turn out."""
 
+    p10: Decimal
     p50: Decimal
     p80: Decimal
+    p90: Decimal
     drivers: tuple[Driver, ...]
     draws: int
 
@@ -185,6 +209,7 @@ class Price:
     margin: Decimal
     total: Decimal
     leftover: Decimal  # price of the material that the last kits hold beyond the need
+    figures: Mapping[str, Figure] = field(default_factory=dict)  # of the sums, by field
     bid: tuple[BidLine, ...] = ()
     unit_prices: tuple[UnitPrice, ...] = ()
     odds: Odds | None = None

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tackfree.because import Source
+from tackfree.buildup.types import Errors, ProductSheet, Role
 from tackfree.supply.fill import MISSING
 from tackfree.supply.types import CoatLine, DetailLine
 
@@ -20,23 +21,12 @@ _SLACK = 1e-9
 _ROWS = 16  # a block of rows × draws that stays in the cache
 
 
-@dataclass(frozen=True, kw_only=True)
-class Errors:
-    """Standard deviations of ln consumption, by what shares the error.
-
-    ``job`` is shared by everything of a product, ``zone`` by a product in a zone,
-    ``shift`` by a product in a zone in one shift.
-    """
-
-    job: float
-    zone: float
-    shift: float
-
-
-# memory: how far consumption strays from film, fill and loss; a primer's most
+# memory: how far consumption strays from film, fill and loss; a primer's most. Thrown sand
+# follows the hand; details the lengths and depths of cracks.
 FILM_ERRORS = Errors(job=0.05, zone=0.03, shift=0.04)
 PRIMER_ERRORS = Errors(job=0.12, zone=0.06, shift=0.06)
-ERRORS_FROM = Source(kind="memory", text="spread of consumption by product, zone and shift")
+SAND_ERRORS = Errors(job=0.06, zone=0.06, shift=0.05)
+ERRORS_FROM = Source(kind="default", text="usual scatter by role; from memory, editable")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,7 +35,7 @@ class Need:
 
     ``film`` and ``fill`` are kits for 1 m² with loss, at the likely values; ``fill_low``
     and ``fill_high`` the 10 and 90 % points of the fill. ``fixed`` is what details take
-    from the same kits. [kits]
+    from the same kits. [kits] What is ``metered`` from drums is whole for the job only.
     """
 
     product_id: str
@@ -58,6 +48,7 @@ class Need:
     fill_high: float = 0.0
     fixed: float = 0.0
     errors: Errors = FILM_ERRORS
+    metered: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,9 +68,9 @@ def needs_of(
     coats: Sequence[CoatLine],
     *,
     zones: Mapping[str, str],
-    thin: frozenset[str] = frozenset(),
+    errors: Mapping[str, Errors],
 ) -> tuple[Need, ...]:
-    """Coat lines as needs; ``zones`` by section id, ``thin`` the ids of primers.
+    """Coat lines as needs; ``zones`` by section id, ``errors`` by product id.
 
     A section × coat is one placing, so it stands for its own shift. A missing fill stays
     0: those kits are the least possible, as the line says.
@@ -101,13 +92,43 @@ def needs_of(
                 fill_low=low * one,
                 fill_high=high * one,
                 fixed=c.detail_l / c.kit_l,
-                errors=PRIMER_ERRORS if c.product_id in thin else FILM_ERRORS,
+                errors=errors[c.product_id],
+                metered=c.metered,
             )
         )
     return tuple(out)
 
 
-def detail_needs(details: Sequence[DetailLine], zones: Mapping[str, str]) -> tuple[Need, ...]:
+def sand_needs(
+    coats: Sequence[CoatLine], *, zones: Mapping[str, str], errors: Mapping[str, Errors]
+) -> tuple[Need, ...]:
+    """What is thrown, as needs of one bag's mass a unit."""
+    return tuple(
+        Need(
+            product_id=c.aggregate_product_id,
+            zone_id=zones[c.section_id],
+            shift_id=f"{c.section_id}/{c.coat_id}",
+            area_m2=c.area_m2,
+            film=c.aggregate_kg / c.bag_kg / c.area_m2,
+            errors=errors[c.aggregate_product_id],
+        )
+        for c in coats
+        if c.aggregate_product_id is not None and c.bag_kg > 0 and c.area_m2 > 0
+    )
+
+
+def errors_of(sheet: ProductSheet) -> tuple[Errors, Source]:
+    """How far a product's consumption strays: as its sheet has it, else ours by role."""
+    if sheet.errors is not None:
+        return sheet.errors, Source(kind="typed", text="product's scatter")
+    thin = sheet.role in (Role.PRIMER, Role.TIE, Role.SEALANT)
+    ours = SAND_ERRORS if sheet.role is Role.AGGREGATE else FILM_ERRORS
+    return (PRIMER_ERRORS if thin else ours), ERRORS_FROM
+
+
+def detail_needs(
+    details: Sequence[DetailLine], *, zones: Mapping[str, str], errors: Mapping[str, Errors]
+) -> tuple[Need, ...]:
     """Details with packages of their own, as needs of one package's volume a unit."""
     return tuple(
         Need(
@@ -116,7 +137,7 @@ def detail_needs(details: Sequence[DetailLine], zones: Mapping[str, str]) -> tup
             shift_id=f"{d.section_id}/DETAILS",
             area_m2=1.0,
             film=(d.volume_l + d.shared_l) / d.package_l,
-            errors=PRIMER_ERRORS,  # lengths and depths of cracks stray as much
+            errors=errors[d.product_id],
         )
         for d in details
         if not d.packed_with and d.package_l > 0
@@ -160,6 +181,7 @@ def draw_kits(needs: Sequence[Need], *, draws: int = 2000, seed: int = 0) -> Spr
             n.product_id, n.zone_id, n.shift_id, n.film, n.fill, n.fill_low, n.fill_high, n.errors,
         )  # fmt: skip
         alike[key].append(n)
+    metered = {n.product_id for n in needs if n.metered}
     kits: dict[str, FloatArray] = {}
     room = np.empty((0, draws))
     for (product, zone, shift, film, fill, low, high, e), group in alike.items():
@@ -180,6 +202,7 @@ def draw_kits(needs: Sequence[Need], *, draws: int = 2000, seed: int = 0) -> Spr
             block = room[: len(area[part])]
             np.multiply(area[part, None], per_m2, out=block)
             block += fixed[part, None]
-            np.ceil(block, out=block)
+            if product not in metered:
+                np.ceil(block, out=block)
             total += block.sum(axis=0)
-    return Spread(kits=kits)
+    return Spread(kits={k: np.ceil(v - _SLACK) if k in metered else v for k, v in kits.items()})

@@ -88,6 +88,5 @@ class Materials:
     coats: tuple[CoatLine, ...]
     details: tuple[DetailLine, ...]
     order: tuple[OrderLine, ...]
-    notes: tuple[str, ...] = ()
     messages: tuple[Message, ...] = ()
     sundries: tuple[SundryLine, ...] = ()

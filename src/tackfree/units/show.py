@@ -78,7 +78,9 @@ def show(
         number, symbol, places = value * 1000, "mm", 1
     if language == "es" and symbol == "mil":
         symbol = "mils"
-    group = "," if system == "us" and decimal == "." else NBSP
+    # A comma reads back as thousands only beside a unit that is US alone: not % or h.
+    ours = printed(kind, "us").symbol != printed(kind, "si").symbol
+    group = "," if system == "us" and decimal == "." and ours else NBSP
     text = _number(number, places, group=group, decimal=decimal)
     if digits is None and kind in _TRIMMED and decimal in text:
         text = text.rstrip("0").removesuffix(decimal)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import logging
 import re
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Iterable
 from datetime import date, datetime
 from importlib import resources
 from pathlib import Path
@@ -13,17 +13,24 @@ from zoneinfo import ZoneInfo
 
 import uvicorn
 from fastapi import APIRouter, FastAPI
-from jinja2 import Environment
+from fastapi.concurrency import run_in_threadpool
+from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.routing import BaseRoute, Match
 
 from tackfree import words
 from tackfree.errors import Fault, NotFound, ToolError
+from tackfree.record.store import DamagedError
 from tackfree.service import pages
 from tackfree.service.pages import PAGES
+from tackfree.service.people import Caller, first_invitation
+from tackfree.service.recording.desk import Desk
 from tackfree.sheets import look
+from tackfree.web import api, clocks, field, marks, materials, people, trace
 from tackfree.web.asking import asked_of, taste_of
+from tackfree.web.gate import Stopped
 from tackfree.web.site import PATHS, Site, templates
 
 log = logging.getLogger("tackfree.web")
@@ -36,7 +43,7 @@ CSP = (
 HEADERS = {
     "Content-Security-Policy": CSP,
     "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "no-referrer",
+    "Referrer-Policy": "same-origin",  # with none, a form of ours would post Origin: null
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
@@ -51,7 +58,15 @@ MEDIA = {
     ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
 # Each room of the site with pages or an interface of its own: a router over the site.
-ROOMS: tuple[Callable[[Site], APIRouter], ...] = ()
+ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
+    api.router,
+    field.router,
+    people.router,
+    materials.router,
+    clocks.router,
+    marks.router,
+    trace.router,
+)
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 
 
@@ -61,6 +76,7 @@ def create_app(
     *,
     hosts: tuple[str, ...] = LOCAL,
     today: Callable[[ZoneInfo], date] = lambda zone: datetime.now(zone).date(),
+    team: bool = False,
 ) -> FastAPI:
     """The app over one output folder of ``job build``.
 
@@ -75,9 +91,12 @@ def create_app(
         pointed at this machine, gets nothing.
     today
         The date at the job's place; an argument so that tests choose it.
+    team
+        Ask everybody who they are; else one person uses this machine alone.
     """
     app = FastAPI(title="Tackfree", docs_url=None, redoc_url=None, openapi_url=None)
-    site = Site(out=out, bundle=bundle, today=today, templates=templates())
+    site = Site(out=out, bundle=bundle, today=today, templates=templates(), team=team)
+    app.state.site = site
 
     def show(stage: str) -> Callable[[Request], Response]:
         def route(request: Request) -> Response:
@@ -91,6 +110,8 @@ def create_app(
 
         return route
 
+    for room in ROOMS:  # first: a room's own page wins over the plain one of its stage
+        app.include_router(room(site))
     for stage, path in PATHS.items():
         app.add_api_route(path, show(stage), methods=["GET", "HEAD"], name=stage)
 
@@ -113,22 +134,32 @@ def create_app(
             return Response(_font(name), media_type="font/otf")
         raise _no_page(name)
 
-    for room in ROOMS:
-        app.include_router(room(site))
-    _fences(app, site.templates, hosts)
+    _fences(app, site, hosts)
     return app
 
 
-def run(out: Path, bundle: Path | None = None, host: str = "127.0.0.1", port: int = 8000) -> None:
-    """Serve until stopped. Any host but this machine's own lets the network in."""
-    hosts = LOCAL if host in ("127.0.0.1", "localhost", "::1") else ("*",)
-    uvicorn.run(
-        create_app(out, bundle, hosts=hosts), host=host, port=port, log_level="warning",
-        server_header=False,
-    )  # fmt: skip
+def run(
+    out: Path,
+    bundle: Path | None = None,
+    host: str = "127.0.0.1",
+    port: int = 8000,
+    *,
+    team: bool = False,
+    say: Callable[[str], None] = log.warning,
+) -> None:
+    """Serve until stopped. Any host but this machine's own asks everybody who they are."""
+    alone = host in ("127.0.0.1", "localhost", "::1")
+    hosts = LOCAL if alone else ("*",)
+    team = (team or not alone) and bundle is not None
+    app = create_app(out, bundle, hosts=hosts, team=team)
+    if team and bundle is not None and (code := first_invitation(Desk(bundle=bundle).record)):
+        say(f"Nobody has joined yet. The office opens, once: http://{host}:{port}/join/{code}")
+    if not alone:
+        say("Without TLS phones keep nothing when the signal goes: serve --lan gives it to them.")
+    uvicorn.run(app, host=host, port=port, log_level="warning", server_header=False)
 
 
-def _fences(app: FastAPI, templates: Environment, hosts: tuple[str, ...]) -> None:
+def _fences(app: FastAPI, site: Site, hosts: tuple[str, ...]) -> None:
     """Headers, host names, and the one shape of every error."""
 
     def refuse(request: Request, status: int, faults: tuple[Fault, ...]) -> Response:
@@ -138,8 +169,8 @@ def _fences(app: FastAPI, templates: Environment, hosts: tuple[str, ...]) -> Non
                 {"schema": "tackfree.refused/1", "refused": body}, status_code=status
             )
         taste = taste_of(request, "us")
-        html = templates.get_template("refused.html").render(
-            faults=faults, taste=taste,
+        html = site.templates.get_template("refused.html").render(
+            faults=faults, taste=taste, sign_in=status == 401,
             say=lambda name, /, **v: words.say(f"page.{name}", taste.lang, **v),
         )  # fmt: skip
         return Response(html, status, media_type="text/html; charset=utf-8")
@@ -154,18 +185,46 @@ def _fences(app: FastAPI, templates: Environment, hosts: tuple[str, ...]) -> Non
             ),
         )
 
+    def stop(request: Request, stopped: Stopped) -> Response:
+        lang = taste_of(request, "us").lang
+        name = f"people.stopped.{stopped.kind}"
+        what, do = words.say(name, lang), words.say(f"{name}-do", lang)
+        answer = refuse(request, stopped.status, (Fault(where=request.url.path, what=what, do=do),))
+        if stopped.retry_s:
+            answer.headers["Retry-After"] = str(stopped.retry_s)
+        if stopped.status == 401:
+            answer.headers["WWW-Authenticate"] = 'Device realm="tackfree"'
+        return answer
+
     @app.exception_handler(ToolError)
     async def tool_error(request: Request, error: ToolError) -> Response:
-        return refuse(request, 404 if isinstance(error, NotFound) else 400, error.faults)
+        status = 404 if isinstance(error, NotFound) else 400
+        if isinstance(error, DamagedError):
+            status = 503  # a phone keeps what it has and tries again later
+        if isinstance(error, people.TooOften):
+            status = 429
+        return refuse(request, status, error.faults)
 
     @app.exception_handler(HTTPException)
     async def http_error(request: Request, error: HTTPException) -> Response:
         where = request.url.path
         if error.status_code == 405:
             answer = refuse(request, 405, said(request, "no-method", where, method=request.method))
-            answer.headers["Allow"] = "GET, HEAD"
+            answer.headers["Allow"] = _methods(app.routes, request)
             return answer
         return refuse(request, error.status_code, said(request, "no-page", where))
+
+    @app.exception_handler(RequestValidationError)
+    async def bad_request(request: Request, error: RequestValidationError) -> Response:
+        lang = taste_of(request, "us").lang
+        return refuse(request, 400, tuple(
+            Fault(
+                where=".".join(map(str, one["loc"])),
+                what=words.say("page.error.bad-value", lang, why=str(one["msg"])),
+                do=words.say("page.error.bad-value-do", lang),
+            )
+            for one in error.errors()
+        ))  # fmt: skip
 
     @app.middleware("http")
     async def fence(request: Request, go_on: Callable[[Request], Awaitable[Response]]) -> Response:
@@ -176,7 +235,10 @@ def _fences(app: FastAPI, templates: Environment, hosts: tuple[str, ...]) -> Non
             answer = refuse(request, 403, said(request, "other-site", "Origin"))
         else:
             try:
-                answer = await go_on(request)
+                stopped = await _caller(site, request)
+                answer = stop(request, stopped) if stopped else await go_on(request)
+            except ToolError as error:
+                answer = refuse(request, 503, error.faults)
             except Exception:
                 log.exception("fault while answering %s", request.url.path)
                 answer = refuse(request, 500, said(request, "inside", request.url.path))
@@ -185,6 +247,18 @@ def _fences(app: FastAPI, templates: Environment, hosts: tuple[str, ...]) -> Non
         answer.headers.setdefault("Cache-Control", "no-cache")
         answer.headers["Vary"] = "Accept, Accept-Language, Cookie"
         return await _tagged(request, answer)
+
+
+def _methods(routes: Iterable[BaseRoute], request: Request) -> str:
+    """What the address of a request does take."""
+    found: set[str] = set()
+    for route in routes:
+        inside = getattr(route, "original_router", None)
+        if inside is not None:
+            found |= set(filter(None, _methods(inside.routes, request).split(", ")))
+        elif route.matches(request.scope)[0] != Match.NONE:
+            found |= getattr(route, "methods", None) or set()
+    return ", ".join(sorted(found))
 
 
 def _from_here(request: Request) -> bool:
@@ -197,6 +271,17 @@ def _from_here(request: Request) -> bool:
     if origin is None:
         return "authorization" in request.headers
     return origin.partition("://")[2] == request.headers.get("host", "")
+
+
+async def _caller(site: Site, request: Request) -> Stopped | None:
+    """Write down who sends a request, or say why it stops here."""
+    if not site.team:
+        return None
+    found = await run_in_threadpool(lambda: site.gate.let_in(site.desk.record, request))
+    if isinstance(found, Caller):
+        request.state.caller = found
+        return None
+    return found
 
 
 async def _tagged(request: Request, answer: Response) -> Response:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -14,10 +15,16 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
+from tackfree.errors import NotFound
 from tackfree.service import pages
 from tackfree.service.pages import Built, Reader
+from tackfree.service.people import Caller, alone
+from tackfree.service.recording.desk import Desk
 from tackfree.web.asking import Taste, taste_of
+from tackfree.web.gate import Gate
 
+# Tabs of rooms with a router of their own, after those that show a build.
+MORE = {"price": "/price", "marks": "/marks", "trace": "/trace"}
 PATHS = {"job": "/", **{s: f"/{s}" for s in pages.STAGES if s != "job"}}
 
 
@@ -26,6 +33,7 @@ class Site:
     """One output folder and its bundle, as the routers see them.
 
     ``today`` gives the date at the job's place; ``shelf`` keeps the last build read.
+    ``team`` asks everybody who they are; without it one person uses this machine alone.
     """
 
     out: Path
@@ -33,6 +41,30 @@ class Site:
     today: Callable[[ZoneInfo], date]
     templates: Environment
     shelf: dict[Any, Built] = field(default_factory=dict)
+    team: bool = False
+    gate: Gate = field(default_factory=Gate)
+
+    @cached_property
+    def desk(self) -> Desk:
+        """The record of the bundle.
+
+        Raises
+        ------
+        NotFound
+            If the site shows an output folder alone.
+        """
+        if self.bundle is None or not self.bundle.exists():
+            raise NotFound(
+                "there is no job bundle here, so there is no record.",
+                where="record",
+                do="Serve the bundle of the job.",
+            )
+        return Desk(bundle=self.bundle)
+
+    def caller(self, request: Request) -> Caller:
+        """Who sent a request: the one person of this machine, or who the gate let in."""
+        found: Caller = getattr(request.state, "caller", None) or alone()
+        return found
 
     def built(self) -> Built:
         """The output folder, read again when it is rebuilt."""
@@ -58,8 +90,9 @@ class Site:
         taste = taste_of(request, self.built().units)
         reader = self.reader(request)
         html = self.templates.get_template(template).render(
-            say=reader.say, taste=taste, here=_here(request), to=_to(request),
-            stages=[(s, PATHS[s], reader.say(f"stage.{s}")) for s in pages.STAGES], **values,
+            say=reader.say, here=_here(request), to=_to(request),
+            stages=[(s, p, reader.say(f"stage.{s}")) for s, p in (PATHS | MORE).items()],
+            **{"taste": taste, **values},
         )  # fmt: skip
         return _keep(Response(html, media_type="text/html; charset=utf-8"), request, taste)
 
@@ -101,10 +134,10 @@ def _to(request: Request) -> Callable[..., str]:
 
     def to(path: str, **changes: str | None) -> str:
         kept: dict[str, str | None] = {
-            k: request.query_params.get(k) for k in ("deck", "day", "shift", "surface")
+            k: request.query_params.get(k) for k in ("deck", "day", "shift", "surface", "zone")
         }
         if path != request.url.path:
-            kept["shift"] = kept["surface"] = None
+            kept["shift"] = kept["surface"] = kept["zone"] = None
         kept.update(changes)
         url = request.url.replace(scheme="", netloc="", path=path, query="", fragment="")
         return str(url.include_query_params(**{k: v for k, v in kept.items() if v}))

@@ -33,7 +33,8 @@ class BroadcastDoc(Document):
 
 
 class CoatDoc(Document):
-    """One layer, in placing order. Give one of ``wet_film``, ``coverage`` and ``mass``."""
+    """One layer, in placing order. Give one of ``wet_film``, ``coverage``, ``mass`` and
+    ``least_dry``."""
 
     id: Id
     role: Word[Role]
@@ -44,6 +45,11 @@ class CoatDoc(Document):
     """Area by volume instead of a film; the film is then worked out without loss and texture."""
     mass: ArealMass | None = None
     """Mass by area instead of a film; the film follows from the density of the sheet."""
+    least_dry: Film | None = None
+    """Dry film under which at most 5 % of readings may lie; the wet film to aim at follows
+    from solids and ``film_scatter``."""
+    film_scatter: Fraction | None = None
+    """Standard deviation of the film over its mean, with ``least_dry``. Left out: 15 %."""
     surcharge: Film | None = None
     """Roughness surcharge on a least thickness, in place of ``fill``."""
     method: Text = "squeegee-backroll"
@@ -99,6 +105,8 @@ class BuildUpDoc(Document):
     """Loss on net need, for coats that give none. Left out: 8 %."""
     loss_by: LossDoc | None = None
     """The same by place, instead of ``loss``."""
+    system_class: Literal["OS 8", "OS 10", "OS 11a", "OS 11b", "OS 13"] | None = None
+    """Class of a surface protection system, where the contract names one."""
     coats: Annotated[list[CoatDoc], Field(min_length=1)]
     details: DetailsDoc
 

@@ -91,6 +91,28 @@ class StepsDoc(Document):
     riser: Length
 
 
+Compass = Literal["N", "NE", "E", "SE", "S", "SW", "W", "NW"]
+COMPASS: tuple[Compass, ...] = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+
+
+class ShadeDoc(Document):
+    """What keeps sun and sky off a zone: its facade, the slab above, a solid parapet, the
+    skyline. Left out, an open deck sees the whole sky."""
+
+    faces: Compass | Annotated[float | int, Field(ge=0, lt=360)] | None = None
+    """Where its open side looks, as a point of the compass or in degrees clockwise from
+    true north. A balcony has one; an open deck has none."""
+    depth: Length | None = None
+    """From the open edge to the wall behind; the middle of it is judged."""
+    clear_height: Length | None = None
+    """From the floor to the slab above. Left out: nothing above."""
+    parapet: Length | None = None
+    """Height of a solid parapet at the open edge. An open railing is none."""
+    skyline: list[Annotated[float | int, Field(ge=0, lt=90)]] = Field(default_factory=list)
+    """Heights in degrees of walls and buildings around, at equal steps clockwise from
+    true north: four values are north, east, south, west."""
+
+
 class CracksExpectedDoc(Document):
     """Cracks allowed for before the deck was walked: this length for 1,000 ft² of floor."""
 
@@ -124,6 +146,7 @@ class DeckZoneDoc(Document):
     steps: StepsDoc | None = None
     cracks_expected: CracksExpectedDoc | None = None
     substrate: SubstrateDoc = SubstrateDoc()
+    shade: ShadeDoc | None = None
 
 
 class DeckFeatureDoc(Document):

@@ -7,16 +7,18 @@ from typing import Annotated, Literal, TypeVar
 
 from pydantic import AfterValidator, Field
 
-from tackfree.bundle.documents.base import Document, Id, Text, Version
+from tackfree.bundle.documents.base import Document, Id, Text, Version, Word
 from tackfree.bundle.documents.plan import PlanDoc
 from tackfree.bundle.quantities import (
     Area,
     AreaRate,
     Elevation,
     Fraction,
+    Length,
     LengthRate,
     fault,
 )
+from tackfree.deck.types import Exposure
 
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 Skill = Literal["prep", "details", "coating"]
@@ -56,6 +58,21 @@ class WeatherDoc(Document):
     kind: Literal["typical-year", "forecast", "measured"]
     format: Annotated[str, Field(pattern=r"^[a-z0-9-]+$")]
     """The file's format, such as tmy3 or epw."""
+
+
+class SlabDoc(Document):
+    """What is known of the slab under one exposure; what is left out is a default.
+
+    ``weather calibrate --write`` puts it here."""
+
+    exposure: Word[Exposure]
+    absorptance: Annotated[float, Field(gt=0, lt=1)] | None = None
+    """Share of the sun that the bare surface takes up. Coats have their own on the sheet."""
+    wind_factor: Annotated[float, Field(gt=0, le=1)] | None = None
+    """Wind at the deck over the wind of the weather file."""
+    thickness: Length | None = None
+    source: Text
+    """Where the figures come from: a file of readings, a drawing, a person."""
 
 
 class ShiftDoc(Document):
@@ -140,6 +157,8 @@ class JobDoc(Document):
     """Days without work."""
     place: PlaceDoc
     weather: WeatherDoc
+    slabs: list[SlabDoc] = Field(default_factory=list)
+    """Slabs fitted to readings, or known; one for an exposure."""
     shifts: Annotated[list[ShiftDoc], Field(min_length=1)]
     crews: Annotated[list[CrewDoc], Field(min_length=1)]
     cutting: CuttingDoc = CuttingDoc()

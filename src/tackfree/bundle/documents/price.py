@@ -11,7 +11,7 @@ from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
 from tackfree.bundle.documents.base import Document, Id, Text, Version
-from tackfree.bundle.quantities import Area, Fraction, fault
+from tackfree.bundle.quantities import Area, Fraction, PositiveFraction, fault
 
 _MONEY = re.compile(r"^\s*(\d{1,9}(?:[.,]\d{1,2})?)\s*([A-Z]{3})\s*$")
 
@@ -60,6 +60,8 @@ class MaterialPriceDoc(Document):
     """Share of the price that an unopened package brings back. Left out: no return."""
     pallet: Annotated[int, Field(ge=1, le=500)] = 1
     """Spare packages are bought in multiples of this."""
+    room: Annotated[int, Field(ge=1, le=100_000)] | None = None
+    """Most packages that the site can keep; more come in further deliveries."""
 
 
 class SundryDoc(Document):
@@ -125,6 +127,18 @@ class AlternateDoc(Document):
     swaps: Annotated[dict[str, Id], Field(min_length=1)]
 
 
+class WorkScatterDoc(Document):
+    """How far work strays from what is worked out, each as one standard deviation: the
+    contractor's own record. Left out: usual values, shown as ours."""
+
+    all_work: Fraction
+    """Hours of everything together."""
+    kind: Fraction
+    """Hours of one kind of step."""
+    allowance: Fraction
+    """Quantities of which only an allowance is known."""
+
+
 class PriceDoc(Document):
     """What this contractor pays and charges. All money is in one currency."""
 
@@ -141,6 +155,9 @@ class PriceDoc(Document):
     """One more delivery."""
     lost_days: Annotated[float, Field(ge=0, le=200)] = 0.0
     """Crew days expected to be lost to weather; they widen the range."""
+    scatter: WorkScatterDoc | None = None
+    learning: PositiveFraction | None = None
+    """Hours of a section over those of the one half as far in the row. Left out: 100 %."""
     materials: Annotated[list[MaterialPriceDoc], Field(min_length=1)]
     sundries: list[SundryDoc] = Field(default_factory=list)
     equipment: list[EquipmentDoc] = Field(default_factory=list)

@@ -55,6 +55,25 @@ class CureDoc(Document):
     cars_after: HourRange | None = None
 
 
+class ScatterDoc(Document):
+    """How far consumption strays from what is worked out, each as one standard deviation:
+    the contractor's own record. Left out of a product: usual values by role, shown as ours."""
+
+    job: Fraction
+    """Shared by the whole job: the crew, the batch, the sheet."""
+    zone: Fraction
+    """Shared by one zone: the surface."""
+    shift: Fraction
+    """Of one section and coat: the day."""
+
+
+class CureAirDoc(Document):
+    """The air at which the sheet of a one-part product states its times."""
+
+    air: Temperature
+    humidity: PositiveFraction
+
+
 class ProductDoc(Document):
     """One product. Liquids carry kit, solids, density, pot life and cure; sealants a
     package and the time to firm; aggregate a bag and its grain."""
@@ -70,6 +89,8 @@ class ProductDoc(Document):
     density: Density | None = None
     kit: KitDoc | None = None
     pot_life: list[PotLifeDoc] = Field(default_factory=list)
+    open_time: list[PotLifeDoc] = Field(default_factory=list)
+    """How long a wet edge on the floor takes fresh material, by slab temperature."""
     cure: list[CureDoc] = Field(default_factory=list)
     recoat_before: Hours | None = None
     """The next coat must be down before this, on the wall clock."""
@@ -119,9 +140,16 @@ class ProductDoc(Document):
     metered: bool = False
     """The sheet allows metering both parts by ratio from drums: packages are then whole
     for the job, not for each section and coat."""
+    scatter: ScatterDoc | None = None
+    stored_from: Temperature | None = None
+    """Coldest place of storage that the sheet allows."""
+    stored_to: Temperature | None = None
+    """Warmest place of storage that the sheet allows."""
     one_part: bool = False
-    """Sealant: cures with moisture of the air. Its time to firm may then be left out:
-    48 to 72 h are counted."""
+    """Cures with moisture of the air. A sealant's time to firm may then be left out:
+    48 to 72 h are counted. A liquid's clocks then follow the water in the air."""
+    cure_air: CureAirDoc | None = None
+    """One-part liquid: the air of the sheet's times. Left out: 75 °F and 50 %."""
 
 
 class ProductsDoc(Document):

@@ -38,7 +38,7 @@ class Faces:
     open_ends: tuple[Gap, ...]  # size: distance to the nearest other line
 
 
-def faces_of(chains: list[FloatArray], *, gap: float) -> Faces:
+def faces_of(chains: list[FloatArray], *, gap: float, leaks: bool = True) -> Faces:
     """Every smallest closed face of some lines.
 
     Parameters
@@ -47,6 +47,8 @@ def faces_of(chains: list[FloatArray], *, gap: float) -> Faces:
         Polylines; a ring repeats its first point. [drawing units]
     gap : float
         Largest gap that is closed. 0 closes only rounding. [drawing units]
+    leaks : bool
+        False where nobody asks for the open ends.
 
     Returns
     -------
@@ -65,8 +67,8 @@ def faces_of(chains: list[FloatArray], *, gap: float) -> Faces:
     polygons, cuts, dangles, _ = shapely.polygonize_full([nodes])
     found = [p for p in polygons.geoms if isinstance(p, Polygon) and p.area > 0]
     faces = _without_slivers(found, thin=max(gap, exact))
-    leaks = _leaks([*dangles.geoms, *cuts.geoms], nodes, chains, exact)
-    return Faces(faces=tuple(faces), closed_gaps=tuple(gaps), open_ends=tuple(leaks))
+    ends = _leaks([*dangles.geoms, *cuts.geoms], nodes, chains, exact) if leaks else []
+    return Faces(faces=tuple(faces), closed_gaps=tuple(gaps), open_ends=tuple(ends))
 
 
 def plain_faces(chains: list[FloatArray]) -> list[Polygon]:

@@ -99,9 +99,11 @@ def _shoelace(p: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> float:
 
 def _once(polygons: list[Polygon]) -> tuple[list[Polygon], int]:
     """Outlines drawn twice are one."""
+    if len(polygons) < 2:
+        return polygons, 0
+    rounded = shapely.normalize(shapely.set_precision(shapely.normalize(polygons), 1e-6))
     seen: dict[bytes, Polygon] = {}
-    for polygon in polygons:
-        key = shapely.to_wkb(shapely.set_precision(polygon.normalize(), 1e-6).normalize())
+    for key, polygon in zip(shapely.to_wkb(rounded), polygons, strict=True):
         seen.setdefault(key, polygon)
     return list(seen.values()), len(polygons) - len(seen)
 

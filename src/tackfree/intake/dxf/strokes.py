@@ -26,6 +26,8 @@ FloatArray = NDArray[np.float64]
 DEEPEST = 16  # block in block in block
 ALWAYS = {"INSERT", "TEXT", "MTEXT", "ATTRIB"}
 MOST_ENTITIES = 500_000  # blocks in blocks multiply
+UNMOVED = Matrix44()  # the map of what stands in no block
+_XYB = [0, 1, 4]  # x, y, bulge of a light polyline's vertex
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,7 +124,7 @@ class _Walk:
 
     def run(self) -> Drawn:
         for entity in self.document.modelspace():
-            self.take(entity, Matrix44(), "0", (), ())
+            self.take(entity, UNMOVED, "0", (), ())
         used = {o.origin.layer for group in self._groups() for o in group}
         unread = {layer for layer, _ in self.out.unread}
         self.out.layers = tuple(sorted({*self.out.layers, *used, *unread}))
@@ -214,11 +216,11 @@ class _Walk:
         """Take one entity; False where it is of a kind that is not read."""
         if kind == "LINE" and not origin.blocks:
             a, b = e.dxf.start, e.dxf.end
-            self.stroke(np.array([(a.x, a.y), (b.x, b.y)]), origin, closed=False)
+            self.leg(a.x, a.y, b.x, b.y, origin)
         elif kind == "LINE":
             self.stroke(_plan(m, [e.dxf.start, e.dxf.end]), origin, closed=False)
         elif kind == "LWPOLYLINE":
-            rows = np.array(e.get_points("xyb"), dtype=float).reshape(-1, 3)
+            rows = np.array(e.lwpoints.values, dtype=float).reshape(-1, 5)[:, _XYB]
             self.polyline(rows, bool(e.closed), m, e, float(e.dxf.elevation), origin)
         elif kind == "POLYLINE" and (e.is_2d_polyline or e.is_3d_polyline):
             self.old_polyline(e, m, origin)
@@ -241,6 +243,16 @@ class _Walk:
         else:
             return False
         return True
+
+    def leg(self, ax: float, ay: float, bx: float, by: float, origin: Origin) -> None:
+        """A single line; most drawings are nearly all lines, so this is kept short."""
+        if not math.isfinite(ax + ay + bx + by):
+            self.out.broken.append((origin, "a coordinate is not a number"))
+        elif ax == bx and ay == by:
+            self.out.unread[origin.layer, origin.entity] += 1
+        else:
+            points = np.array(((ax, ay), (bx, by)))
+            self.out.strokes.append(Stroke(origin=origin, points=points, closed=False))
 
     def stroke(self, points: FloatArray, origin: Origin, *, closed: bool) -> None:
         if not np.isfinite(points).all():
@@ -359,13 +371,22 @@ def _plan(m: Matrix44, points: Any) -> FloatArray:
 
 def _in_ocs(e: Any, m: Matrix44, flat: FloatArray, z: float) -> FloatArray:
     """Points of an entity's own plane to the plan; a flipped plane mirrors them."""
+    if m is UNMOVED and _upright(e):
+        return flat
     ocs = e.ocs()
     points = [Vec3(x, y, z) for x, y in flat]
     return _plan(m, list(ocs.points_to_wcs(points)) if ocs.transform else points)
 
 
+def _upright(e: Any) -> bool:
+    """Whether an entity's own plane is the plan."""
+    return not e.dxf.hasattr("extrusion") or tuple(e.dxf.extrusion) == (0.0, 0.0, 1.0)
+
+
 def _reach(m: Matrix44) -> float:
     """The most that a map stretches a length; keeps arcs fine in enlarged blocks."""
+    if m is UNMOVED:
+        return 1.0
     return max(m.transform_direction(axis).magnitude for axis in _AXES) or 1.0
 
 

@@ -1,4 +1,4 @@
-"""The drawn paths of one PDF page, as strokes in points of the page as it is shown.
+"""One PDF page as strokes and lettering, in points of the page as it is shown.
 
 x runs right and y up from the lower left corner of the shown page: /Rotate and the
 crop box are taken in. Forms inside forms are followed. A PDF has no unit: a scale
@@ -7,8 +7,8 @@ comes from two points whose distance is known.
 
 from __future__ import annotations
 
-import ctypes
 import math
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -21,31 +21,47 @@ from numpy.typing import NDArray
 
 from tackfree.errors import InputError, NotFound
 from tackfree.intake.dxf.strokes import Drawn, HatchLoops, Origin, Stroke
+from tackfree.intake.pdf.objects import Objects, as_array, chains_of, matrix_of, objects_of
+from tackfree.intake.pdf.texts import Written, letterings_of
 
 FloatArray = NDArray[np.float64]
 
 LARGEST_BYTES = 150_000_000
-MOST_POINTS = 3_000_000
-DEEPEST = 16  # form in form in form
-FINE_PT = 0.002  # no chord of a curve is further from it
+MOSTLY = 0.5  # of the page: a picture this large is the drawing
+FEW_LINES = 60  # beside such a picture: a border and a title block
+_USER_UNIT = re.compile(rb"/UserUnit\s+(\d+(?:\.\d+)?)")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Page:
-    """One page: its paths, its size as shown [pt], and what else is on it."""
+    """One page: its paths and lettering, its size as shown [pt], and what else is on it.
+
+    ``covered`` is the part of the page under its largest picture; ``user_unit`` the
+    1/72 inches of one point, as far as the file says so in plain.
+    """
 
     drawn: Drawn
     size_pt: tuple[float, float]
     pages: int
     images: int
     letterings: int
+    written: tuple[Written, ...] = ()
+    covered: float = 0.0
+    user_unit: float = 1.0
+
+    @property
+    def only_picture(self) -> bool:
+        """A scan: a picture with no lines, or with no more than a border and a title."""
+        lines = len(self.drawn.strokes) + len(self.drawn.hatches)
+        return self.images > 0 and (lines == 0 or (self.covered >= MOSTLY and lines < FEW_LINES))
 
 
 def read_page(path: Path, number: int = 1) -> Page:
-    """Every path of one page.
+    """Every path and lettering of one page.
 
     Layers are named by how a path is drawn: ``2.62 pt #000000`` for lines of one width
-    and colour, ``fill #808080`` for filled shapes without a line.
+    and colour, with ``dashed`` after it for broken ones, ``fill #808080`` for filled
+    shapes without a line.
 
     Parameters
     ----------
@@ -57,7 +73,7 @@ def read_page(path: Path, number: int = 1) -> Page:
     ------
     NotFound, InputError
         If there is no such file or page, it is no PDF, it is locked by a password, or
-        it holds more than `MOST_POINTS` points.
+        it holds more than `objects.MOST_POINTS` points.
     """
     with _open(path) as document:
         pages = len(document)
@@ -69,7 +85,7 @@ def read_page(path: Path, number: int = 1) -> Page:
             )
         page = document[number - 1]
         try:
-            return _Walk(page, path.name).run(pages)
+            return _read(page, path, pages)
         finally:
             page.close()
 
@@ -108,174 +124,88 @@ def _open(path: Path) -> Iterator[pdfium.PdfDocument]:
         document.close()
 
 
-class _Walk:
-    """One pass over the objects of a page."""
-
-    def __init__(self, page: pdfium.PdfPage, file: str) -> None:
-        self.page, self.file = page, file
-        self.out = Drawn()
-        self.images = self.letterings = self.points = self.number = 0
-        left, bottom, right, top = page.get_cropbox()
-        self.box = (left, bottom, right, top)
-        self.turn = page.get_rotation() % 360
-        wide, high = right - left, top - bottom
-        self.size = (high, wide) if self.turn in (90, 270) else (wide, high)
-
-    def run(self, pages: int) -> Page:
-        page = self.page.raw
-        base = self._shown()
-        for i in range(raw.FPDFPage_CountObjects(page)):
-            self.take(raw.FPDFPage_GetObject(page, i), base, 0)
-        layers = {s.origin.layer for s in self.out.strokes}
-        layers |= {h.origin.layer for h in self.out.hatches}
-        self.out.layers = tuple(sorted(layers))
-        return Page(
-            drawn=self.out,
-            size_pt=self.size,
-            pages=pages,
-            images=self.images,
-            letterings=self.letterings,
-        )
-
-    def _shown(self) -> FloatArray:
-        """User space to the page as shown, as a 3 × 3 map of row vectors."""
-        left, bottom, right, top = self.box
-        move = np.array([[1, 0, 0], [0, 1, 0], [-left, -bottom, 1.0]])
-        w, h = right - left, top - bottom
-        turned = {
-            0: [[1, 0, 0], [0, 1, 0], [0, 0, 1.0]],
-            90: [[0, -1, 0], [1, 0, 0], [0, w, 1.0]],
-            180: [[-1, 0, 0], [0, -1, 0], [w, h, 1.0]],
-            270: [[0, 1, 0], [-1, 0, 0], [h, 0, 1.0]],
-        }[self.turn]
-        shown: FloatArray = move @ np.array(turned)
-        return shown
-
-    def take(self, thing: raw.FPDF_PAGEOBJECT, parent: FloatArray, depth: int) -> None:
-        kind = raw.FPDFPageObj_GetType(thing)
-        matrix = _matrix(thing) @ parent
-        if kind == raw.FPDF_PAGEOBJ_FORM:
-            if depth >= DEEPEST:
-                self.out.too_deep += 1
-                return
-            for i in range(raw.FPDFFormObj_CountObjects(thing)):
-                self.take(raw.FPDFFormObj_GetObject(thing, i), matrix, depth + 1)
-        elif kind == raw.FPDF_PAGEOBJ_PATH:
-            self.path(thing, matrix)
-        elif kind == raw.FPDF_PAGEOBJ_IMAGE:
-            self.images += 1
-        elif kind == raw.FPDF_PAGEOBJ_TEXT:
-            self.letterings += 1
-
-    def path(self, thing: raw.FPDF_PAGEOBJECT, matrix: FloatArray) -> None:
-        fill, stroke = ctypes.c_int(), ctypes.c_int()
-        raw.FPDFPath_GetDrawMode(thing, fill, stroke)
-        if not fill.value and not stroke.value:
-            return  # a clip or nothing
-        chains = self._chains(thing, matrix)
-        self.number += 1
-        if stroke.value:
-            width = ctypes.c_float()
-            raw.FPDFPageObj_GetStrokeWidth(thing, width)
-            scale = math.sqrt(abs(float(np.linalg.det(matrix[:2, :2]))))
-            layer = f"{width.value * scale:.2f} pt {_colour(thing, raw.FPDFPageObj_GetStrokeColor)}"
-        else:
-            layer = f"fill {_colour(thing, raw.FPDFPageObj_GetFillColor)}"
-        origin = Origin(layer=layer, entity="PATH", handle=str(self.number))
-        wide, high = self.size
-        kept = [
-            (points, closed)
-            for points, closed in chains
-            if (points.max(axis=0) >= 0).all() and (points.min(axis=0) <= (wide, high)).all()
-        ]  # clips are not applied, so what lies off the page is dropped here
-        if stroke.value:
-            for points, closed in kept:
-                self.out.strokes.append(Stroke(origin=origin, points=points, closed=closed))
-            return
-        loops = tuple(points for points, _ in kept if len(points) > 2)
-        if loops:
-            self.out.hatches.append(HatchLoops(origin=origin, loops=loops, style=0))
-
-    def _chains(
-        self, thing: raw.FPDF_PAGEOBJECT, matrix: FloatArray
-    ) -> list[tuple[FloatArray, bool]]:
-        """Subpaths of one path, flattened; a closed one does not repeat its start."""
-        chains: list[tuple[FloatArray, bool]] = []
-        current: list[tuple[float, float]] = []
-        curve: list[tuple[float, float]] = []
-        x, y = ctypes.c_float(), ctypes.c_float()
-        closed = False
-        ax, ay, bx, by, cx, cy = matrix[:, :2].ravel().tolist()
-
-        def flush() -> None:
-            nonlocal current, closed
-            points = np.array(current, dtype=float).reshape(-1, 2)
-            if len(points) > 1:
-                keep = np.ones(len(points), dtype=bool)
-                keep[1:] = (np.diff(points, axis=0) != 0).any(axis=1)
-                points = points[keep]
-            if len(points) > 2 and np.allclose(points[0], points[-1], atol=1e-6, rtol=0):
-                points, closed = points[:-1], True
-            if len(points) > 1 and np.isfinite(points).all():
-                chains.append((points, closed and len(points) > 2))
-            current, closed = [], False
-
-        for i in range(raw.FPDFPath_CountSegments(thing)):
-            segment = raw.FPDFPath_GetPathSegment(thing, i)
-            raw.FPDFPathSegment_GetPoint(segment, x, y)
-            u, v = x.value, y.value
-            point = (u * ax + v * bx + cx, u * ay + v * by + cy)
-            kind = raw.FPDFPathSegment_GetType(segment)
-            if kind == raw.FPDF_SEGMENT_MOVETO:
-                flush()
-                current = [point]
-            elif kind == raw.FPDF_SEGMENT_LINETO:
-                if closed:
-                    start = current[0]
-                    flush()
-                    current = [start]
-                current.append(point)
-            else:
-                curve.append(point)
-                if len(curve) == 3:
-                    current += _bent(current[-1] if current else curve[0], curve)
-                    curve = []
-            if raw.FPDFPathSegment_GetClose(segment):
-                closed = True
-            self.points += 1
-        self.points += len(current)
-        if self.points > MOST_POINTS:
-            raise InputError(
-                f"the page holds more than {MOST_POINTS} points.",
-                where=self.file,
-                do="Save the deck alone, without hatching and trees, as a page of its own.",
-            )
-        flush()
-        return chains
-
-
-def _matrix(thing: raw.FPDF_PAGEOBJECT) -> FloatArray:
-    m = raw.FS_MATRIX()
-    raw.FPDFPageObj_GetMatrix(thing, m)
-    return np.array([[m.a, m.b, 0], [m.c, m.d, 0], [m.e, m.f, 1.0]])
-
-
-def _colour(thing: raw.FPDF_PAGEOBJECT, get: object) -> str:
-    r, g, b, a = (ctypes.c_uint() for _ in range(4))
-    if not get(thing, r, g, b, a):  # type: ignore[operator]
-        return "#000000"
-    return f"#{r.value:02x}{g.value:02x}{b.value:02x}"
-
-
-def _bent(
-    start: tuple[float, float], curve: list[tuple[float, float]]
-) -> list[tuple[float, float]]:
-    """Points along a cubic after its start, chords within `FINE_PT`."""
-    p = np.array([start, *curve])
-    bend = max(np.hypot(*(p[0] - 2 * p[1] + p[2])), np.hypot(*(p[1] - 2 * p[2] + p[3])))
-    n = min(2000, max(2, math.ceil(math.sqrt(0.75 * float(bend) / FINE_PT))))
-    t = np.linspace(0, 1, n + 1)[1:, None]
-    points = (
-        (1 - t) ** 3 * p[0] + 3 * (1 - t) ** 2 * t * p[1] + 3 * (1 - t) * t**2 * p[2] + t**3 * p[3]
+def _read(page: pdfium.PdfPage, path: Path, pages: int) -> Page:
+    box = page.get_cropbox()
+    turn = page.get_rotation() % 360
+    wide, high = box[2] - box[0], box[3] - box[1]
+    size = (high, wide) if turn in (90, 270) else (wide, high)
+    found = objects_of(page.raw, _shown(box, turn), file=path.name)
+    written = letterings_of(page.raw, found)
+    drawn = _drawn(found, size, written, path.name)
+    return Page(
+        drawn=drawn,
+        size_pt=size,
+        pages=pages,
+        images=len(found.pictures),
+        letterings=len(found.texts),
+        written=written,
+        covered=max((_picture_area(t, found.forms[f]) for t, f in found.pictures), default=0.0)
+        / (wide * high or 1.0),
+        user_unit=_user_unit(path),
     )
-    return [(float(a), float(b)) for a, b in points]
+
+
+def _shown(box: tuple[float, float, float, float], turn: int) -> FloatArray:
+    """User space to the page as shown, as a 3 × 3 map of row vectors."""
+    left, bottom, right, top = box
+    move = np.array([[1, 0, 0], [0, 1, 0], [-left, -bottom, 1.0]])
+    w, h = right - left, top - bottom
+    turned = {
+        0: [[1, 0, 0], [0, 1, 0], [0, 0, 1.0]],
+        90: [[0, -1, 0], [1, 0, 0], [0, w, 1.0]],
+        180: [[-1, 0, 0], [0, -1, 0], [w, h, 1.0]],
+        270: [[0, 1, 0], [-1, 0, 0], [h, 0, 1.0]],
+    }[turn]
+    shown: FloatArray = move @ np.array(turned)
+    return shown
+
+
+def _drawn(
+    found: Objects, size: tuple[float, float], written: tuple[Written, ...], file: str
+) -> Drawn:
+    out = Drawn(too_deep=found.too_deep)
+    chains = chains_of(found, size, file=file)
+    starts, closed = chains.starts.tolist(), chains.closed.tolist()
+    origins: dict[int, Origin] = {}
+    loops: dict[int, list[FloatArray]] = {}
+    names: dict[tuple[float | None, str, bool], str] = {}
+    widths = np.round(chains.width, 2).tolist()
+    for i, path in enumerate(chains.path.tolist()):
+        points = chains.points[starts[i] : starts[i + 1]]
+        origin = origins.get(path)
+        if origin is None:
+            width, colour, dashed = found.drawn_as[path]
+            kind = (None if width is None else widths[path], colour, dashed)
+            layer = names.get(kind) or names.setdefault(kind, _layer(*kind))
+            origin = Origin(layer=layer, entity="PATH", handle=str(path + 1))
+            origins[path] = origin
+        if found.drawn_as[path][0] is not None:
+            out.strokes.append(Stroke(origin=origin, points=points, closed=closed[i]))
+        elif len(points) > 2:
+            loops.setdefault(path, []).append(points)
+    out.hatches = [
+        HatchLoops(origin=origins[path], loops=tuple(rings), style=0)
+        for path, rings in loops.items()
+    ]
+    out.letterings = [w.lettering for w in written]
+    layers = {s.origin.layer for s in out.strokes} | {h.origin.layer for h in out.hatches}
+    out.layers = tuple(sorted(layers | {t.origin.layer for t in out.letterings}))
+    return out
+
+
+def _layer(width_pt: float | None, colour: str, dashed: bool) -> str:
+    if width_pt is None:
+        return f"fill {colour}"
+    return f"{width_pt:.2f} pt {colour}{' dashed' if dashed else ''}"
+
+
+def _picture_area(thing: raw.FPDF_PAGEOBJECT, form: FloatArray) -> float:
+    """A picture fills the unit square of its own space. [pt²]"""
+    return abs(float(np.linalg.det((as_array(matrix_of(thing)) @ form)[:2, :2])))
+
+
+def _user_unit(path: Path) -> float:
+    """The one user unit that a file names in plain; 1 without, or with several."""
+    values = {float(v) for v in _USER_UNIT.findall(path.read_bytes())}
+    value = values.pop() if len(values) == 1 else 1.0
+    return value if math.isfinite(value) and value > 0 else 1.0

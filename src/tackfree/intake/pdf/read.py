@@ -8,6 +8,7 @@ from tackfree.deck.declared import DeckDoc
 from tackfree.deck.types import Deck
 from tackfree.errors import Fault, Refused
 from tackfree.intake.dxf.read import deck_from, scaled
+from tackfree.intake.pdf import scale as evidence
 from tackfree.intake.pdf.page import read_page
 from tackfree.intake.pdf.report import said
 from tackfree.words import Message
@@ -36,15 +37,17 @@ def read_pdf_deck(path: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:
         )
     doc, scale = scaled(doc, path.name)
     page = read_page(path, doc.page)
-    if page.images and not page.drawn.strokes and not page.drawn.hatches:
+    if page.only_picture:
         raise Refused(
             [
                 Fault(
                     where=f"{path.name}, page {doc.page}",
                     what="the page is a picture; it holds no lines.",
-                    do="Trace the zones over it, or ask for the drawing itself.",
+                    do="Trace the zones over it in the web page, or ask for the drawing itself.",
                 )
             ]
         )
-    messages = [*said(page, path.name), *scale.messages]
+    dimensions = evidence.dimensions_of(page)
+    doubts = evidence.doubts(page, dimensions, scale.x_m, file=path.name)
+    messages = [*said(page, path.name), *scale.messages, *doubts]
     return deck_from(page.drawn, doc, scale, file=path.name, messages=messages)

@@ -12,7 +12,7 @@ from typing import Any
 
 from tackfree import units
 from tackfree.errors import Fault, InputError, NotFound, Refused, ToolError
-from tackfree.service.ask import fresh_air, liquid, weather
+from tackfree.service.ask import film_life, fresh_air, liquid, weather
 from tackfree.service.ask.types import Answer
 from tackfree.units import Kind
 
@@ -115,8 +115,24 @@ _ALL = (
             _arg("hours", "time", bare="h"),
             _arg("at", "temperature"),
             _arg("now", "temperature"),
+            _opt("hourly", None),
+            Argument(name="before", kind="time", required=False, bare="h"),
         ),
         answer=weather.cold,
+    ),
+    Question(
+        name="wetedge",
+        arguments=(
+            _arg("minutes", "time", bare="min"),
+            _arg("at", "temperature"),
+            _arg("slab", "temperature"),
+            _opt("sun", None),
+            _opt("width", "length"),
+            _opt("reach", "area"),
+            _opt("rate", "area_rate"),
+            _opt("lane", "length"),
+        ),
+        answer=film_life.wetedge,
     ),
     Question(
         name="air",

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from tackfree import units
 from tackfree.because import Figure, Given, Source
+from tackfree.service.ask.film_life import cold_night
 from tackfree.service.ask.parts import degrees, given, message, shown, working
 from tackfree.service.ask.types import Amount, Answer, Told
 from tackfree.units import System
@@ -97,11 +98,16 @@ def potlife(*, minutes: float, at: float, now: float) -> Answer:
     return _doubled("potlife", "pot_life", minutes, at, now, hours, tuple(notes))
 
 
-def cold(*, hours: float, at: float, now: float) -> Answer:
+def cold(
+    *, hours: float, at: float, now: float, hourly: str = "", before: float | None = None
+) -> Answer:
     """A least waiting time [h] of the sheet at the slab's temperature now [°C].
 
-    Below 40 °F the answer is missing: there the doubling rule is too kind.
+    Below 40 °F the answer is missing: there the doubling rule is too kind. With
+    ``hourly`` temperatures of the slab the time is summed over them.
     """
+    if hourly:
+        return cold_night(hours=hours, at=at, now=now, hourly=hourly, before=before)
     found = None if now < RULE_FROM_C - 1e-9 else _by_doubling(hours, at, now)
     notes = [message("cold_maximum")]
     if found is None:

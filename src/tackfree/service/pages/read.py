@@ -19,7 +19,7 @@ from tackfree.errors import NotFound
 
 Json = Mapping[str, Any]
 
-STAGES = ("takeoff", "sections", "materials", "climate", "clocks", "plan")
+STAGES = ("takeoff", "sections", "materials", "climate", "clocks", "plan", "order", "price")
 
 # What a page relies on: per stage its keys, and per list the keys of each item.
 NEEDS: dict[str, dict[str, tuple[str, ...]]] = {
@@ -33,6 +33,8 @@ NEEDS: dict[str, dict[str, tuple[str, ...]]] = {
     "climate": {"slot0_utc_s": (), "slot_s": (), "air_c": (), "dew_c": (), "surface_c": ()},
     "clocks": {"clocks": ("section_id", "coat_id", "recoat_after", "cars_after")},
     "plan": {"problem": (), "plan": (), "slot0_utc_s": (), "slot_s": ()},
+    "order": {"ranges": ("product_id", "computed", "p10", "p50", "p90", "advised", "deliveries")},
+    "price": {"lines": ("group", "id", "name", "quantity", "unit", "each", "amount"), "total": ()},
 }
 
 
@@ -136,7 +138,7 @@ def signature(out: Path) -> tuple[tuple[str, int, int], ...]:
 
 # What may be fetched, by folder: nothing else of the disk can be named.
 FILES = re.compile(
-    r"^(order\.xlsx|plan\.ics|shift/\d{4}-\d\d-\d\d-[A-Z0-9-]+\.pdf|drawings/[A-Z0-9-]+(-plan)?\.svg)$"
+    r"^(order\.xlsx|price\.xlsx|proposal\.pdf|plan\.ics|shift/\d{4}-\d\d-\d\d-[A-Z0-9-]+\.pdf|drawings/[A-Z0-9-]+(-plan)?\.svg)$"
 )
 
 

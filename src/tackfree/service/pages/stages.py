@@ -1,4 +1,4 @@
-"""The deck, materials and clocks pages: one entry per section, every figure with its why."""
+"""The deck page: one entry per section, every figure with its why."""
 
 from __future__ import annotations
 
@@ -12,13 +12,12 @@ from tackfree.service.pages.frame import (
     about,
     chosen_day,
     chosen_deck,
-    mark_states,
     page,
     sections_of,
 )
-from tackfree.service.pages.read import Built, has_file
-from tackfree.service.pages.said import Reader, Value
-from tackfree.service.pages.types import Asked, Entry, Group, Line, Link, Page
+from tackfree.service.pages.read import Built
+from tackfree.service.pages.said import Reader
+from tackfree.service.pages.types import Asked, Entry, Group, Line, Page
 
 Json = Mapping[str, Any]
 
@@ -36,9 +35,6 @@ ZONE_FIGURES = {
     "penetrations": "",
     "stalls": "",
 }
-
-
-DETAIL_FIGURES = {"packages": "", "length_m": "m", "area_m2": "m2", "volume_l": "L"}
 
 
 def deck_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: str) -> Page:
@@ -132,184 +128,3 @@ def _width(reader: Reader, metres: float | None) -> str:
     if reader.units == "us":
         return f"{metres / 0.0254:.2f} in"
     return f"{metres * 1000:.1f} mm"
-
-
-def materials_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: str) -> Page:
-    """Kits per section and coat, details, and the order they add up to."""
-    deck_id = chosen_deck(built, asked)
-    chosen_day(calendar_of(built), asked, today)  # kept for the pages that show a day
-    stage = built.stage("materials") or {}
-    sections = sections_of(built, deck_id)
-    coats, details = stage.get("coats", ()), stage.get("details", ())
-    entries = tuple(
-        Entry(
-            id=f"s-{s['id']}",
-            name=s["id"],
-            sub=about(reader, s),
-            lines=tuple(_coat(reader, c) for c in coats if c["section_id"] == s["id"])
-            + tuple(_detail(reader, d) for d in details if d["section_id"] == s["id"]),
-        )
-        for s in sections
-    )
-    kits = {
-        s["id"]: sum(int(c["kits"]) for c in coats if c["section_id"] == s["id"]) for s in sections
-    }
-    order = Group(
-        title=reader.say("order"),
-        note=reader.say("order-note"),
-        lines=tuple(_order(reader, o) for o in stage.get("order", ())),
-        links=(Link(text=reader.say("order-file"), href="/files/order.xlsx"),)
-        if has_file(built.out, "order.xlsx")
-        else (),
-    )
-    return page(
-        built, reader, "materials", deck_id=deck_id, strip=False,
-        marks={
-            k: Mark(state="waiting", word=said, title=f"{k}: {said}")
-            for k, said in ((k, reader.say("kits-n", n=n)) for k, n in kits.items())
-        },
-        groups=(Group(title=reader.say("kits-by-section"), entries=entries), order),
-        lead=(Value(label=reader.say("kits-deck"), text=f"{sum(kits.values()):,}", strong=True),)
-        if coats
-        else (),
-        notes=tuple(reader.message(n) for n in stage.get("messages", ())),
-        bundle=bundle,
-    )  # fmt: skip
-
-
-def _coat(reader: Reader, coat: Json) -> Line:
-    why = coat.get("figures") or {}
-    values = [
-        reader.value(
-            reader.say("figure.kits"), coat["kits"], "", figure=why.get("kits"), strong=True
-        ),
-        reader.value(
-            reader.say("figure.reach_m2"), coat.get("reach_m2"), "m2", figure=why.get("reach_m2")
-        ),
-        reader.value(
-            reader.say("figure.wft_um"), coat.get("wft_um"), "um", figure=why.get("wft_um")
-        ),
-        reader.value(
-            reader.say("figure.gross_l"), coat.get("gross_l"), "L", figure=why.get("gross_l")
-        ),
-        reader.value(
-            reader.say("figure.leftover_l"),
-            coat.get("leftover_l"),
-            "L",
-            figure=why.get("leftover_l"),
-        ),
-    ]
-    if coat.get("bags"):
-        values.append(
-            reader.value(reader.say("figure.bags"), coat["bags"], "", figure=why.get("bags"))
-        )
-    sand = str(coat.get("aggregate_product_id") or "")
-    return Line(
-        label=reader.step(coat["coat_id"]),
-        sub=" + ".join(t for t in (coat["product_id"], sand) if t),
-        values=tuple(values),
-    )
-
-
-def _detail(reader: Reader, detail: Json) -> Line:
-    why = detail.get("figures") or {}
-    values = [
-        reader.value(reader.say(f"figure.{name}"), detail[name], unit, figure=why.get(name),
-                     strong=name == "packages")
-        for name, unit in DETAIL_FIGURES.items()
-        if detail.get(name)
-    ]  # fmt: skip
-    return Line(
-        label=reader.word("detail", detail["kind"]), sub=detail["product_id"], values=tuple(values)
-    )
-
-
-def _order(reader: Reader, line: Json) -> Line:
-    unit = {"bag": "kg"}.get(line["unit"], "L")
-    return Line(
-        label=line["product_id"],
-        values=(
-            reader.value(
-                reader.word("pack", line["unit"]), line["count"], "",
-                figure=line.get("figure"), strong=True,
-            ),
-            reader.value(reader.say("figure.needed"), line.get("needed"), unit),
-            reader.value(reader.say("figure.leftover"), line.get("leftover"), unit),
-        ),
-    )  # fmt: skip
-
-
-def clocks_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: str) -> Page:
-    """Recoat after and before, feet and cars, per section and coat."""
-    deck_id = chosen_deck(built, asked)
-    plan = calendar_of(built)
-    day = chosen_day(plan, asked, today)
-    clocks = (built.stage("clocks") or {}).get("clocks", ())
-    entries = tuple(
-        Entry(
-            id=f"s-{s['id']}",
-            name=s["id"],
-            sub=about(reader, s),
-            lines=tuple(clock_line(reader, c) for c in clocks if c["section_id"] == s["id"]),
-        )
-        for s in sections_of(built, deck_id)
-    )
-    return page(
-        built, reader, "clocks", deck_id=deck_id, plan=plan, day=day,
-        marks=mark_states(reader, built, plan, day),
-        states=("working", "closed", "open", "waiting"),
-        groups=(Group(title=reader.say("clocks-by-section"), note=reader.say("clock-note"),
-                      entries=entries),),
-        bundle=bundle,
-    )  # fmt: skip
-
-
-def clock_line(reader: Reader, clock: Json) -> Line:
-    """One clock. "From" times are rounded up and "by" times down, to 5 min."""
-
-    def ends(name: str, *, strong: bool = False) -> list[Value]:
-        found = clock.get(name) or {}
-        careful, hopeful = found.get("careful_utc_s"), found.get("hopeful_utc_s")
-        values = [
-            Value(
-                label=reader.say(f"clock.{name}"),
-                text=reader.moment(careful) if careful is not None else reader.say("clock.beyond"),
-                strong=strong,
-            )
-        ]
-        if hopeful is not None and hopeful != careful:
-            values.append(Value(label=reader.say("clock.at-best"), text=reader.moment(hopeful)))
-        return values
-
-    before = clock.get("recoat_before_utc_s")
-    values = ends("recoat_after", strong=True)
-    values.append(
-        Value(
-            label=reader.say("clock.recoat_before"),
-            text=reader.moment(before, toward="down")
-            if before is not None
-            else reader.say("clock.none"),
-            strong=True,
-        )
-    )
-    if clock.get("better_before_utc_s") is not None:
-        values.append(
-            Value(
-                label=reader.say("clock.better_before"),
-                text=reader.moment(clock["better_before_utc_s"], toward="down"),
-            )
-        )
-    values += ends("feet_after")[:1] + ends("cars_after")[:1]
-    after = (clock.get("recoat_after") or {}).get("careful_utc_s")
-    notes = []
-    if after is not None and before is not None and after > before:
-        notes.append(reader.say("clock.no-moment"))
-    if clock.get("stalled_h"):
-        notes.append(reader.say("clock.stalled", hours=f"{clock['stalled_h']:.1f}"))
-    placed = clock.get("placed_to_utc_s")
-    return Line(
-        label=reader.step(clock["coat_id"]),
-        sub=reader.say("clock.placed-to", at=reader.moment(placed)) if placed is not None else "",
-        values=tuple(values),
-        warning=" ".join(notes),
-    )

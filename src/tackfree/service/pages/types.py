@@ -21,6 +21,23 @@ class Asked:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Bar:
+    """A range on a line of 1000: from ``low`` to ``high``, ticks at their places.
+
+    Ticks are (place, kind): likely, worked-out, have, total. ``said`` reads it aloud.
+    """
+
+    low: int
+    high: int
+    ticks: tuple[tuple[int, str], ...]
+    said: str
+
+    @property
+    def width(self) -> int:
+        return self.high - self.low
+
+
+@dataclass(frozen=True, kw_only=True)
 class Line:
     """One ruled line: what it is about, and its figures."""
 
@@ -31,6 +48,7 @@ class Line:
     warning: str = ""
     section: str = ""  # the section the line can be followed to
     deck: str = ""  # its deck, where that is another than the one shown
+    bar: Bar | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

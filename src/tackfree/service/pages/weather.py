@@ -77,7 +77,7 @@ def weather_page(built: Built, reader: Reader, asked: Asked, today: date, bundle
 def _states(reader: Reader, climate: Json, day: date, sections: tuple[Json, ...]) -> Group:
     """GO, MEASURE, WAIT and UNKNOWN spans of the day with their reasons, of a deck's coats."""
     begin, end = day_span(day, reader.zone)
-    wanted = {(s.get("exposure"), s.get("build_up_id")) for s in sections}
+    wanted = {(setting(climate, s), s.get("build_up_id")) for s in sections}
     entries = []
     for series in climate.get("windows", ()):
         if (series["exposure"], series["build_up_id"]) not in wanted:
@@ -103,6 +103,12 @@ def _states(reader: Reader, climate: Json, day: date, sections: tuple[Json, ...]
     return Group(title=reader.say("states"), entries=tuple(e for e in entries if e.lines))
 
 
+def setting(climate: Json, section: Json) -> str:
+    """What a section sees of the sky: its setting in the climate stage, or its exposure."""
+    named = climate.get("settings", {}).get(section["id"])
+    return str(named or section.get("exposure", ""))
+
+
 def _surface(climate: Json, sections: tuple[Json, ...], asked: Asked) -> str:
     """The surface asked for, or the first of the deck's exposure, or the first.
 
@@ -120,7 +126,7 @@ def _surface(climate: Json, sections: tuple[Json, ...], asked: Asked) -> str:
                 do=f"Choose one of {', '.join(names)}.",
             )
         return asked.surface
-    exposures = [str(s.get("exposure", "")) for s in sections]
+    exposures = [setting(climate, s) for s in sections]
     for name in names:
         if name.split("/")[0] in exposures:
             return name
@@ -137,16 +143,16 @@ def _chart(
 ) -> Chart:
     """The day as a strip and as a table; ``sections`` are the deck's."""
     here = {s["id"] for s in sections}
-    exposures = {s.get("exposure") for s in sections}
+    exposures = {setting(climate, s) for s in sections}
     begin, end = day_span(day, reader.zone)
     slot0, slot = float(climate["slot0_utc_s"]), float(climate["slot_s"])
     first = max(0, math.ceil((begin - slot0) / slot))
     last = max(first, min(math.floor((end - slot0) / slot) + 1, len(climate["air_c"])))
     moments = [slot0 + slot * k for k in range(first, last)]
     columns = {
-        "surface": _column(climate["surface_c"].get(surface, ()), first, last),
-        "air": _column(climate["air_c"], first, last),
-        "dew": _column(climate["dew_c"], first, last),
+        "surface": column(climate["surface_c"].get(surface, ()), first, last),
+        "air": column(climate["air_c"], first, last),
+        "dew": column(climate["dew_c"], first, last),
     }
     title = _surface_name(reader, surface)
     strip = DayStrip(
@@ -158,7 +164,7 @@ def _chart(
         slab_c=columns["surface"],
         dew_c=columns["dew"],
         spread_min_k=climate.get("spread_min_k"),
-        rain=_rain(climate, first, last),
+        rain=rain_spans(climate, first, last),
         shifts=tuple(
             Span(from_utc_s=max(a, begin), to_utc_s=min(b, end), text=name)
             for name, _, a, b in (plan.shifts if plan else ())
@@ -195,16 +201,16 @@ def _chart(
     )
 
 
-def _column(values: Any, first: int, last: int) -> list[float]:
+def column(values: Any, first: int, last: int) -> list[float]:
     """A stretch of a stored series; null and what lies outside become NaN."""
     found = [math.nan if v is None else float(v) for v in values[first:last]]
     return found + [math.nan] * (last - first - len(found))
 
 
-def _rain(climate: Json, first: int, last: int) -> tuple[Span, ...]:
+def rain_spans(climate: Json, first: int, last: int) -> tuple[Span, ...]:
     """Runs of slots with rain, where the stage holds rain."""
     slot0, slot = float(climate["slot0_utc_s"]), float(climate["slot_s"])
-    wet = [v > 0 for v in _column(climate.get("rain_mm", ()), first, last)]
+    wet = [v > 0 for v in column(climate.get("rain_mm", ()), first, last)]
     spans: list[Span] = []
     for k, rains in enumerate(wet, start=first):
         if rains and k > first and wet[k - first - 1]:

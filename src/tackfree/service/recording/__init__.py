@@ -1,0 +1,1 @@
+"""What people do with the record: take batches, read the day, export, restore."""

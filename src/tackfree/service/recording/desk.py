@@ -1,0 +1,132 @@
+"""One open record of a bundle, and the one writer that commits for everybody who waits."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from tackfree.bundle.load import documents
+from tackfree.bundle.types import Job
+from tackfree.record.checking import Checked, Sender
+from tackfree.record.entries import Entry, Held, Taken, entries, held_entries, look_at, write
+from tackfree.record.photos import Photos
+from tackfree.record.revisions import save_revision
+from tackfree.record.store import Record, open_record
+from tackfree.service.job import open_job
+from tackfree.service.record import where_of
+
+AT_ONCE = 2000  # entries of one commit: what a phone waits for others
+
+
+@dataclass(eq=False)
+class _Waiting:
+    """A batch that waits for its commit."""
+
+    looked: Sequence[Checked]
+    taken: Taken | None = None
+    fault: BaseException | None = None
+
+    @property
+    def over(self) -> bool:
+        return self.taken is not None or self.fault is not None
+
+
+@dataclass(eq=False)
+class Desk:
+    """The record of one bundle, open as long as the pages are served."""
+
+    bundle: Path
+    _turn: threading.Lock = field(default_factory=threading.Lock)
+    _guard: threading.Lock = field(default_factory=threading.Lock)
+    _opening: threading.Lock = field(default_factory=threading.Lock)
+    _queue: list[_Waiting] = field(default_factory=list)
+
+    @cached_property
+    def job(self) -> Job:
+        return open_job(self.bundle)
+
+    @cached_property
+    def photos(self) -> Photos:
+        return Photos.of(self.bundle)
+
+    @property
+    def record(self) -> Record:
+        """The open record; it knows the job as it is now."""
+        with self._opening:
+            return self._record
+
+    @cached_property
+    def _record(self) -> Record:
+        opened = open_record(where_of(self.bundle))
+        save_revision(opened, documents(self.job.root), job_id=self.job.id)
+        return opened
+
+    def close(self) -> None:
+        """Let the database go; it opens again when it is asked for."""
+        with self._opening:
+            opened = self.__dict__.pop("_record", None)
+        if opened is not None:
+            opened.close()
+
+    def take(self, batch: Sequence[Any], *, sender: Sender | None = None) -> Taken:
+        """Append a batch; the answer is given after its commit.
+
+        Batches that come while another commits wait together and share the next
+        commit: two hundred phones cost a few syncs of the disk instead of two hundred.
+
+        Raises
+        ------
+        InputError
+            If the batch is too large.
+        """
+        mine = _Waiting(look_at(batch, sender=sender))
+        with self._guard:
+            self._queue.append(mine)
+        while not mine.over:
+            with self._turn:
+                if not mine.over:
+                    self._commit()
+        if mine.fault is not None:
+            raise mine.fault
+        assert mine.taken is not None
+        return mine.taken
+
+    def _commit(self) -> None:
+        """Write what waits, from the oldest on, in one transaction."""
+        with self._guard:
+            count = size = 0
+            for one in self._queue:
+                size += len(one.looked)
+                if count and size > AT_ONCE:
+                    break
+                count += 1
+            now, self._queue = self._queue[:count], self._queue[count:]
+        try:
+            with self.record.writing() as connection:
+                answers = [write(connection, one.looked) for one in now]
+        except BaseException as fault:
+            if len(now) == 1:
+                now[0].fault = fault
+                return
+            for one in now:  # let each stand or fall alone
+                try:
+                    with self.record.writing() as connection:
+                        taken = write(connection, one.looked)
+                    one.taken = taken
+                except BaseException as alone:
+                    one.fault = alone
+            return
+        for one, answer in zip(now, answers, strict=True):
+            one.taken = answer
+
+    def entries(self, *, after: int = 0, limit: int = 1000) -> tuple[Entry, ...]:
+        """Entries of the job that arrived after a position."""
+        return entries(self.record, after=after, limit=limit, job_id=self.job.id)
+
+    def held(self) -> tuple[Held, ...]:
+        """What is held and not mended."""
+        return held_entries(self.record)

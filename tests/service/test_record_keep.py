@@ -1,0 +1,117 @@
+"""Whole bundles out and in again, and tables of readings as entries."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tackfree.errors import InputError, Refused, ToolError
+from tackfree.service import job, record
+from tackfree.service.recording import csv_in, keep
+
+HEAD = "time,section,coat,x_ft,y_ft,unit,wet_tooth,dry_tooth,gauge,gauge_checked\n"
+ROW = "2027-04-20 09:15,MAIN-1,BASE,10,20,mil,24,26,G-1,yes\n"
+
+
+@pytest.fixture
+def bundle(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.delenv(record.DATABASE, raising=False)
+    job.new(tmp_path / "job")
+    return tmp_path / "job"
+
+
+def test_backup_and_restore_by_one_command_each(bundle: Path, tmp_path: Path) -> None:
+    record.add(bundle, kind="note", body={"text": "Gate closed"})
+    record.add(bundle, kind="note", body={"text": "second"})
+    counts = keep.back_up(bundle, tmp_path / "kept.zip")
+    assert counts["entry"] == 2
+    again = tmp_path / "again"
+    keep.restore(tmp_path / "kept.zip", again)
+    assert record.listed(again) == record.listed(bundle)
+    assert record.verified(again) == (2, ())
+    assert (again / "job.toml").read_bytes() == (bundle / "job.toml").read_bytes()
+    with pytest.raises(InputError, match="record here already"):
+        keep.restore(tmp_path / "kept.zip", again)
+    record.add(again, kind="note", body={"text": "after the restore"})
+    keep.restore(tmp_path / "kept.zip", again, replace=True)
+    assert len(record.listed(again)) == 2
+    assert (again / ".tackfree" / "job.sqlite.before-restore-1").exists()
+
+
+def test_a_damaged_record_is_not_backed_up_but_restored(bundle: Path, tmp_path: Path) -> None:
+    record.add(bundle, kind="note", body={"text": "Gate closed"})
+    keep.back_up(bundle, tmp_path / "kept.zip")
+    path = bundle / ".tackfree" / "job.sqlite"
+    raw = path.read_bytes()
+    path.write_bytes(raw[: len(raw) // 2])
+    with pytest.raises(ToolError, match="damaged"):
+        keep.back_up(bundle, tmp_path / "later.zip")
+    assert not (tmp_path / "later.zip").exists()
+    keep.restore(tmp_path / "kept.zip", bundle, replace=True)
+    assert record.verified(bundle) == (1, ())
+
+
+def test_an_export_is_taken_into_another_bundle(bundle: Path, tmp_path: Path) -> None:
+    record.add(bundle, kind="note", body={"text": "Gate closed"})
+    files = keep.export(bundle, tmp_path / "out")
+    assert {"record.jsonl", "held.jsonl", "csv/note.csv", "manifest.json"} == set(files)
+    job.new(tmp_path / "other")
+    assert keep.take_file(tmp_path / "other", tmp_path / "out")["stored"] == 1
+    assert keep.take_file(tmp_path / "other", tmp_path / "out/record.jsonl")["duplicate"] == 1
+    assert [e.sha for e in record.listed(tmp_path / "other")] == [
+        e.sha for e in record.listed(bundle)
+    ]
+
+
+def test_gauge_readings_come_from_a_table_once(bundle: Path, tmp_path: Path) -> None:
+    file = tmp_path / "readings.csv"
+    file.write_text(HEAD + ROW + ROW.replace("24,26", "26,"), "utf-8")
+    assert csv_in.take_readings(bundle, file, person="R. Roe")["stored"] == 2
+    assert csv_in.take_readings(bundle, file, person="R. Roe")["duplicate"] == 2
+    first, second = record.listed(bundle)
+    # published: 1 ft = 0.3048 m, NIST SP 811
+    assert (first.body["x_m"], first.body["y_m"]) == pytest.approx((3.048, 6.096))
+    assert first.wall == "2027-04-20T09:15:00-04:00"
+    assert (first.body["wet_tooth"], first.body["gauge_checked"]) == (24, True)
+    assert "dry_tooth" not in second.body
+    assert record.verified(bundle) == (2, ())
+
+
+def test_every_fault_of_a_table_comes_at_once_and_nothing_is_taken(
+    bundle: Path, tmp_path: Path
+) -> None:
+    file = tmp_path / "readings.csv"
+    file.write_text(
+        HEAD.replace("gauge_checked", "mood")
+        + ROW
+        + ROW.replace("24,26", "x,26").replace("2027-04-20 09:15", "2027-03-14 02:30")
+        + ROW.replace("2027-04-20 09:15", "2027-11-07 01:30"),
+        "utf-8",
+    )
+    with pytest.raises(Refused) as caught:
+        csv_in.take_readings(bundle, file, person="R. Roe")
+    told = " ".join(str(f) for f in caught.value.faults)
+    for part in ("row 2", "row 3", "'mood'", "'x'", "does not exist", "comes twice"):
+        assert part in told
+    assert record.listed(bundle) == ()
+
+
+def test_a_loggers_day_is_one_entry(bundle: Path, tmp_path: Path) -> None:
+    file = tmp_path / "logger.csv"
+    rows = [f"2027-04-20 {h:02d}:{m:02d},{60 + h},70.5,45" for h in range(24) for m in (0, 30)]
+    file.write_text("Time (UTC-04:00),Slab °F,Air °F,RH %\n" + "\n".join(rows) + "\n", "utf-8")
+    counts = csv_in.take_logger(bundle, file, person="R. Roe", instrument="LOG-3", place="P1")
+    assert counts["stored"] == 1
+    assert csv_in.take_logger(
+        bundle, file, person="R. Roe", instrument="LOG-3", place="P1"
+    ) == {"stored": 0, "duplicate": 1, "conflict": 0, "held": 0}  # fmt: skip
+    (e,) = record.listed(bundle)
+    body = json.loads(json.dumps(dict(e.body)))
+    assert set(body["columns"]) == {"slab_c", "air_c", "rh"}
+    assert len(body["rows"]) == 48
+    slab = 1 + body["columns"].index("slab_c")
+    # published: (68 °F − 32) / 1.8 = 20 °C exactly
+    assert body["rows"][16] == [8 * 3600, *body["rows"][16][1:]]
+    assert body["rows"][16][slab] == pytest.approx(20.0, abs=1e-3)
