@@ -139,6 +139,13 @@ def shop_of(arrays: Arrays, ok: list[BoolArray]) -> Shop:
         for slot, count in s.arrivals:
             supply[p, max(0, min(slot, n)) :] += count
     needs = [[(stocks[i], c) for i, c in t.needs if i in stocks] for t in tasks]
+    sums: list[list[int]] = [[] for _ in tasks]
+    for row_of in steps:
+        so_far: dict[int, int] = {}
+        for k in row_of:
+            for stock, count in needs[k]:
+                so_far[stock] = so_far.get(stock, 0) + count
+                sums[k].append(so_far[stock])
     beside: list[list[int]] = [
         [w for w in range(sections) if mask >> w & 1] for mask in arrays.ways.beside
     ]
@@ -167,6 +174,7 @@ def shop_of(arrays: Arrays, ok: list[BoolArray]) -> Shop:
                                  for t in tasks])  # fmt: skip
     need_ptr, need = _csr([[p for p, _ in row] for row in needs])
     _, need_count = _csr([[c for _, c in row] for row in needs])
+    _, need_sum = _csr(sums)
     beside_ptr, beside_flat = _csr(beside)
     gate_ptr, gate = _csr([[k for k, _ in row] for row in gates])
     _, gate_row = _csr([[r for _, r in row] for row in gates])
@@ -189,7 +197,7 @@ def shop_of(arrays: Arrays, ok: list[BoolArray]) -> Shop:
         crews=_i32(map(len, arrays.classes)),
         machine_ptr=machine_ptr, machine=machine,
         machines=_i32(e.count for e in problem.equipment),
-        need_ptr=need_ptr, need=need, need_count=need_count, supply=supply,
+        need_ptr=need_ptr, need=need, need_count=need_count, need_sum=need_sum, supply=supply,
         dusty=np.array([t.dusty for t in tasks], np.bool_),
         wet_row=wet_row,
         beside_ptr=beside_ptr, beside=beside_flat,

@@ -44,6 +44,7 @@ class Shop(NamedTuple):
     need_ptr: I32
     need: I32  # stock
     need_count: I32
+    need_sum: I32  # with what the section's earlier steps take of that stock
     supply: I32  # stock × slot, kits there
     dusty: NDArray[np.bool_]
     wet_row: I32  # row of table, -1 never wet
@@ -155,7 +156,7 @@ def _fits(  # type: ignore[no-untyped-def]
     for x in range(shop.need_ptr[k], shop.need_ptr[k + 1]):
         p = shop.need[x]
         for t in range(shop.slots - 1, s - 1, -1):
-            if stock[p, t] < shop.need_count[x]:
+            if stock[p, t] < shop.need_sum[x]:
                 return t + 1
     z = shop.section[k]
     if shop.dusty[k]:

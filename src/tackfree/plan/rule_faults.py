@@ -15,6 +15,7 @@ def rule_faults(problem: Problem) -> Iterator[Fault]:
     """Islands, closures that take too many stalls alone, promises and stocks that clash."""
     sections = tuple(dict.fromkeys(t.section_id for t in problem.tasks))
     yield from _access(problem, sections)
+    yield from _already(problem)
     yield from _keeps(problem, sections)
     yield from _promises(problem)
     yield from _supply(problem)
@@ -66,6 +67,53 @@ def _access(problem: Problem, sections: tuple[str, ...]) -> Iterator[Fault]:
                 "stalls.",
                 do="Set up others for the time, or cut the section smaller.",
             )
+
+
+def _already(problem: Problem) -> Iterator[Fault]:
+    """What is closed already and breaks a rule by itself, whatever is planned."""
+    spans = [(x.section_id, x.begin, x.end) for x in problem.shut]
+    spans += [(c.section_id, c.since, c.since + 1) for c in problem.closures if c.since is not None]
+    if not spans:
+        return
+    every = [c.section_id for c in problem.closures] + [name for name, _, _ in spans]
+    names = tuple(dict.fromkeys(every))
+    reach = reach_of(problem, names)
+    for slot in sorted({begin for _, begin, _ in spans}):
+        shut = {name for name, begin, end in spans if begin <= slot < end}
+        mask = sum(1 << z for z, name in enumerate(names) if name in shut)
+        lost = reach.counted(mask)
+        if lost > problem.stalls_closed_max:
+            yield Fault(
+                where=_names(sorted(shut)),
+                what=f"They are closed already and take {lost} stalls; the contract lets "
+                f"{problem.stalls_closed_max} be closed at once.",
+                do="Agree with the owner on fewer open stalls for now, or open a section.",
+            )
+            return
+        if reach.short(mask):
+            yield Fault(
+                where=_names(sorted(shut)),
+                what="They are closed already and leave too few accessible stalls.",
+                do="Set up others for the time.",
+            )
+            return
+        for keep in problem.keeps:
+            if len(set(keep.sections) - shut) < keep.open_min:
+                yield Fault(
+                    where=keep.name,
+                    what=f"{_names(sorted(shut & set(keep.sections)))} are closed already, and "
+                    f"{keep.open_min} must stay open.",
+                    do="Open one before anything else is closed.",
+                )
+                return
+    for black in problem.blackouts:
+        for x in problem.shut:
+            if x.section_id in black.sections and x.begin < black.end and x.end > black.begin:
+                yield Fault(
+                    where=x.section_id,
+                    what=f"It is closed already until after {black.name} begins.",
+                    do="Open it early, or agree with the owner.",
+                )
 
 
 def _keeps(problem: Problem, sections: tuple[str, ...]) -> Iterator[Fault]:
