@@ -28,10 +28,11 @@ from tackfree.service.pages import PAGES
 from tackfree.service.people import Caller, first_invitation
 from tackfree.service.recording.desk import Desk
 from tackfree.sheets import look
-from tackfree.web import api, clocks, daily, field, marks, materials, people, trace
+from tackfree.web import api, clocks, daily, field, film, marks, materials, people, trace
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.gate import Stopped
 from tackfree.web.site import PATHS, Site, templates
+from tackfree.words.faults import fault_in
 
 log = logging.getLogger("tackfree.web")
 
@@ -65,6 +66,7 @@ ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
     materials.router,
     clocks.router,
     marks.router,
+    film.router,
     trace.router,
     daily.router,
 )
@@ -171,7 +173,7 @@ def _fences(app: FastAPI, site: Site, hosts: tuple[str, ...]) -> None:
             )
         taste = taste_of(request, "us")
         html = site.templates.get_template("refused.html").render(
-            faults=faults, taste=taste, sign_in=status == 401,
+            faults=[fault_in(f, taste.lang) for f in faults], taste=taste, sign_in=status == 401,
             say=lambda name, /, **v: words.say(f"page.{name}", taste.lang, **v),
         )  # fmt: skip
         return Response(html, status, media_type="text/html; charset=utf-8")

@@ -24,7 +24,7 @@ from tackfree.web.asking import Taste, taste_of
 from tackfree.web.gate import Gate
 
 # Tabs of rooms with a router of their own, after those that show a build.
-MORE = {"daily": "/daily", "price": "/price", "marks": "/marks", "trace": "/trace"}
+MORE = {"daily": "/daily", "price": "/price", "marks": "/marks", "film": "/film", "trace": "/trace"}
 # Pages with a masthead of their own; people come to mind only where there is a team.
 APART = {"field": "/field", "people": "/people"}
 PATHS = {"job": "/", **{s: f"/{s}" for s in pages.STAGES if s != "job"}}
