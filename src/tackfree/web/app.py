@@ -49,7 +49,9 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
 }
-STATIC = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png"}
+STATIC = {
+    ".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png",
+}  # fmt: skip
 ASSET = re.compile(r"^[a-z0-9-]+\.[a-z]+$")
 FONTS = ("B612-Regular.otf", "B612-Bold.otf")
 MEDIA = {
