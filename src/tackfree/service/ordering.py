@@ -242,3 +242,22 @@ def order_notes(job: Job, ranges: Sequence[KitRange]) -> tuple[Message, ...]:
                 values = {"product": r.product_id, **both}
                 out.append(Message(id="supply.order.heavy", values=values))
     return tuple(out)
+
+
+def costs_of(job: Job, product_id: str) -> ShortCosts | None:
+    """What a package too many and a stop cost; None where the price list does not say."""
+    price = job.price.materials.get(product_id) if job.price else None
+    return _costs(job, price) if price else None
+
+
+def days_of(job: Job, problem: Problem, plan: Plan) -> dict[tuple[str, str], date]:
+    """The day on which the plan begins each section and step."""
+    zone = ZoneInfo(job.place.time_zone)
+    return {
+        (p.section_id, p.step_id): datetime.fromtimestamp(
+            problem.slot0_utc_s + p.start * problem.slot_s, UTC
+        )
+        .astimezone(zone)
+        .date()
+        for p in plan.placed
+    }

@@ -11,8 +11,7 @@ from zoneinfo import ZoneInfo
 from tackfree.because import Figure
 from tackfree.cure.types import Ends
 from tackfree.errors import InputError
-from tackfree.service import climate as climates
-from tackfree.service import documents, papers
+from tackfree.service import documents, hours, papers
 from tackfree.service.clocks import ClockLine, clock_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.remedies import ways_now
@@ -119,7 +118,7 @@ def windows(made: Pipeline, on: str | None) -> dict[str, Any]:
     if on is None:
         return {
             "forecast_age_h": forecast_age_h(made),
-            "legal_hours": list(climates.legal_start_hours(made.job, made.climate)),
+            "legal_hours": list(hours.legal_start_hours(made.job, made.climate)),
         }
     return {
         "date": on,
@@ -140,7 +139,7 @@ def windows_text(made: Pipeline, on: str | None, system: System) -> str:
                 f"{r.wait_h:g}",
                 f"{r.unknown_h:g}",
             ]
-            for r in climates.legal_start_hours(made.job, made.climate)
+            for r in hours.legal_start_hours(made.job, made.climate)
         ]
         head = ["exposure, build-up, coat", "month", "GO h", "MEASURE h", "WAIT h", "UNKNOWN h"]
         slabs = [say(m) for m in slab_messages(made)]
