@@ -127,8 +127,8 @@ def _waits(layout: Layout) -> dict[int, int]:
     out: dict[int, int] = {}
     for a, b in layout.check.seams:
         first, second = sorted((lane_of[a], lane_of[b]))
-        if second - first == 1:
-            out[first] = max(out.get(first, 0), abs(b - a))
+        for lane in range(first, second):  # a cell may take in the lane between
+            out[lane] = max(out.get(lane, 0), abs(b - a))
     return out
 
 
