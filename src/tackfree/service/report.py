@@ -71,12 +71,6 @@ def materials(made: Pipeline) -> dict[str, Any]:
     return found
 
 
-def write_order(made: Pipeline, out: Path) -> Path:
-    """Write ``order.xlsx`` into a folder."""
-    write_atomic(out / "order.xlsx", papers.order(made))
-    return out / "order.xlsx"
-
-
 def order_text(made: Pipeline, system: System, *, explain: bool) -> str:
     """What to buy, then kits and bags by section and coat."""
     job = made.job
