@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 from tackfree.service.consumption import ToFinish
@@ -67,8 +67,9 @@ def _fan(f: ToFinish, today: date, language: str) -> KitFan:
     begin = min(today, f.days[0].on)
     here = (f.on_hand or 0) + f.on_order
     stock = [(begin, here)]
+    soonest = today + timedelta(days=f.lead_days or 0)  # what is not ordered yet
     for d in f.deliveries:
-        stock.append((max(d.arrives, begin), stock[-1][1] + d.count))
+        stock.append((max(d.arrives, soonest), stock[-1][1] + d.count))
     when = f.order_by
     return KitFan(
         title=say("film.fan_title", language, product=f.product_id, p10=f.p10, p90=f.p90,

@@ -73,7 +73,7 @@ def kit_fan_svg(
     """
     t = type_px
     pen = Pen(look.PALETTES[palette], prefix)
-    left, right, top, tall = 3.6 * t, 1.2 * t, 3.4 * t, 14.0 * t
+    left, right, top, tall = 3.6 * t, 1.2 * t, 2.0 * t, 14.0 * t
     foot = 6.2 * t
     height = top + tall + foot
     first, last = f.begin, max([d.on for d in f.days] + [d for d, _ in f.stock])
@@ -89,7 +89,6 @@ def kit_fan_svg(
         return top + tall * (1 - kits / ceiling)
 
     body = [pen.rect(Box(x=0, y=0, w=width, h=height), pen.fill("paper"))]
-    body.append(pen.text(0.4 * t, 1.4 * t, f.title, 1.15 * t, bold=True))
     body.append(pen.text(left, top - 0.6 * t, f.words.kits, 0.9 * t, role="ink-2"))
     for k in range(0, ceiling + 1, step):
         body.append(pen.line(left, y(k), width - right, y(k), "line", look.THIN))
@@ -158,10 +157,13 @@ def _deadline(
 ) -> list[str]:
     if f.deadline is None:
         return []
-    at = x(max(f.deadline, f.begin))
+    at = x(min(max(f.deadline, f.begin), f.days[-1].on))
     wide = text_width(f.words.deadline, t)
-    anchor = "start" if at + wide + 0.5 * t < right else "end"
-    place = at + (0.5 * t if anchor == "start" else -0.5 * t)
+    anchor, place = "start", at + 0.5 * t
+    if place + wide > right:
+        anchor, place = "end", at - 0.5 * t
+        if place - wide < 0:
+            place = max(at, wide + 0.5 * t)
     return [
         pen.line(at, span[0] - 0.4 * t, at, span[1], "ink", look.MEDIUM, dash="7 4"),
         pen.text(place, span[0] + 0.9 * t, f.words.deadline, t, anchor=anchor, bold=True,
