@@ -30,7 +30,13 @@ from tackfree.units.constants import UM_PER_MIL
 from tackfree.words import Message, say
 
 MARKS = ("reading", "inspector", "cell", "next")
-_KINDS: dict[str, Kind] = {"um": "film", "l": "volume", "m2": "area", "pa": "pressure"}
+_KINDS: dict[str, Kind] = {
+    "um": "film",
+    "l": "volume",
+    "m2": "area",
+    "pa": "pressure",
+    "m": "length",
+}
 
 
 def spoken(message: Message, system: System, language: str = "en") -> str:
