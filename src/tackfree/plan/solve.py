@@ -25,6 +25,8 @@ from tackfree.words import Message
 
 WHOLE = 25  # sections that the exact model is solved over as a whole
 STAGE_SHARE = 0.7
+HALF_TRIES = 40
+HALF_LIMIT = 0.12  # deterministic effort to settle whether half the span is enough
 CORE_SIZES = (2, 4, 6, 8)  # tightest sections tried together when no first plan fits
 CORE_LIMIT = 0.3  # deterministic effort for each
 
@@ -36,7 +38,7 @@ def solve(
     seed: int = 0,
     deterministic_limit: float = 0.3,
     workers: int = 1,
-    tries: int = 24,
+    tries: int = 200,
     order: Sequence[str] = GOALS,
 ) -> Plan:
     """Place every task: by default as early as the whole job can finish, then with
@@ -162,8 +164,15 @@ def _stage(
     bound = _bound(arrays, ok, name)
     if bound.slot >= value:
         return draft, bound
+    whole = len(set(arrays.section)) <= WHOLE
+    if name == FINISH and not caps and whole:
+        draft, bound = _halved(arrays, draft, run, bound)
+        value = measure(arrays, draft, name)
+        if bound.slot >= value:
+            return draft, bound
+        ok = tighten(arrays, value)
     goal = Goal(name=name, caps=caps, lower=bound.slot)
-    if len(set(arrays.section)) > WHOLE:
+    if not whole:
         return improve(arrays, draft, run, goal, share=share), bound
     got = search(arrays, ok, draft, run, goal, share)
     if got.bound > bound.slot:
@@ -172,6 +181,30 @@ def _stage(
     if got.draft is None or any(measure(arrays, got.draft, n) > most for n, most in caps):
         return draft, bound
     return (got.draft if measure(arrays, got.draft, name) < value else draft), bound
+
+
+def _halved(arrays: Arrays, draft: Draft, run: Run, bound: Bound) -> tuple[Draft, Bound]:
+    """Halve the span between bound and finish as long as each half is settled quickly.
+
+    A finish held early cuts most starts away, so that the model settles it, and mostly
+    refutes it, far sooner than it moves its own bound.
+    """
+    while bound.slot < draft.finish:
+        middle = (bound.slot + draft.finish - 1) // 2
+        ok = tighten(arrays, middle)
+        if all(m.any() for m in ok):
+            early = draft_plan(arrays, ok, seed=run.seed, tries=HALF_TRIES, stop=run.stop)
+            if early is not None:
+                draft = early
+                continue
+            got = search(arrays, ok, None, run, None, min(1.0, HALF_LIMIT / max(run.left, 1e-9)))
+            if got.draft is not None:
+                draft = got.draft
+                continue
+            if not got.infeasible:
+                break
+        bound = Bound(slot=middle + 1, source="CP-SAT")
+    return draft, bound
 
 
 def _bound(arrays: Arrays, ok: list[BoolArray], name: str) -> Bound:
