@@ -17,7 +17,7 @@ from tackfree.plan.problem import intervals
 from tackfree.plan.solve import solve
 from tackfree.plan.types import Closure, Lag, Plan, Problem, Span, Task
 
-ORDER = (FINISH, MOVED, STALLS, SHIFTS)
+ORDER = (MOVED, FINISH, STALLS, SHIFTS)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -15,7 +15,7 @@ from tackfree.plan.bound import Bound, finish_bound, stall_slots_bound
 from tackfree.plan.check import check_plan
 from tackfree.plan.cuts import Cuts
 from tackfree.plan.domains import NEVER, Arrays, BoolArray, arrays_of, next_member, tighten
-from tackfree.plan.drafts import FINISH, GOALS, STALLS, Draft, crews_of, measure
+from tackfree.plan.drafts import FINISH, GOALS, STALLS, Draft, counted_on, crews_of, measure
 from tackfree.plan.greedy import draft_plan
 from tackfree.plan.large import improve
 from tackfree.plan.model import Goal, Run, search
@@ -89,7 +89,9 @@ def solve(
     reasons = _empty_reasons(arrays, ok)
     if reasons:
         return _none("infeasible", seed, reasons)
-    draft = draft_plan(arrays, ok, seed=seed, tries=tries, stop=stop)
+    draft = _steady(arrays, ok, seed, tries, stop) if problem.was else None
+    if draft is None:
+        draft = draft_plan(arrays, ok, seed=seed, tries=tries, stop=stop)
     run = Run(seed=seed, workers=workers, left=deterministic_limit, stop=stop or _never)
     method = "first plan"
     if draft is None:
@@ -111,6 +113,24 @@ def solve(
     if wrong:
         raise AssertionError("the plan breaks its own rules: " + "; ".join(map(str, wrong)))
     return plan
+
+
+def _steady(
+    arrays: Arrays, ok: list[BoolArray], seed: int, tries: int, stop: Callable[[], bool] | None
+) -> Draft | None:
+    """A draft in which people's next days stay as they are, or only move later."""
+    for exact in (True, False):
+        held = [m.copy() for m in ok]
+        for k, slot in counted_on(arrays):
+            if exact and held[k][slot]:
+                held[k][slot + 1 :] = False
+            held[k][:slot] = False
+        held = tighten(replace(arrays, ok=tuple(held)))
+        if all(m.any() for m in held):
+            draft = draft_plan(arrays, held, seed=seed, tries=tries, stop=stop)
+            if draft is not None:
+                return draft
+    return None
 
 
 def _never() -> bool:
