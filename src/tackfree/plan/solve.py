@@ -72,16 +72,9 @@ def solve(
     order encoding of the lags. Published: Brucker et al., Eur. J. Oper. Res. 112
     (1999) 3-41, for the class of problem.
     """
-    faults = check_problem(problem)
+    faults = _faults(problem)
     if faults:
-        return _none(
-            "infeasible",
-            seed,
-            tuple(
-                Message(id="plan.reason.fault", values={"where": f.where, "what": f.what})
-                for f in faults
-            ),
-        )
+        return _none("infeasible", seed, faults)
     if not problem.tasks:
         return Plan(status="optimal", placed=(), opens={}, stages=(), seed=seed, method="none")
     arrays = arrays_of(problem)
@@ -131,6 +124,22 @@ def _steady(
             if draft is not None:
                 return draft
     return None
+
+
+def first_reasons(problem: Problem) -> tuple[Message, ...]:
+    """Why a problem has no plan, as far as it shows without any search."""
+    faults = _faults(problem)
+    if faults:
+        return faults
+    arrays = arrays_of(problem)
+    return _empty_reasons(arrays, tighten(arrays))
+
+
+def _faults(problem: Problem) -> tuple[Message, ...]:
+    return tuple(
+        Message(id="plan.reason.fault", values={"where": f.where, "what": f.what})
+        for f in check_problem(problem)
+    )
 
 
 def _never() -> bool:
