@@ -34,7 +34,8 @@ def test_with_nothing_new_the_next_days_stay_and_the_finish_is_no_later():
     assert not [c for c in got.changes if c.was is not None and c.was < now + 240]
     finish = {s.name: s.value for s in got.plan.stages}["finish"]
     assert finish <= WAS.stages[0].value
-    assert got.lost == () and got.unfrozen == ()
+    assert got.lost == ()
+    assert got.unfrozen == ()
 
 
 def test_nothing_starts_in_the_past_or_in_the_rain():

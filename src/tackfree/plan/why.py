@@ -19,7 +19,7 @@ from tackfree.plan.types import Crew, Problem, Promise
 from tackfree.words import Message
 
 FOUND, IMPOSSIBLE, UNKNOWN = "found", "impossible", "not-found"
-ASKED = "asked"
+ASKED = "the date asked for"
 EFFORT = 0.25  # deterministic, for each question
 TRIES = 60
 

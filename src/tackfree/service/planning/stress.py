@@ -50,7 +50,7 @@ def made_year(series: WeatherSeries, number: int, seed: int) -> WeatherSeries:
         shift = int(rng.integers(-DRAWN_WITHIN_DAYS, DRAWN_WITHIN_DAYS + 1)) * day
         shift = min(max(shift, -(a // day) * day), (count - b) // day * day)
         rows[a:b] += shift
-    columns = {
+    columns: dict[str, Any] = {
         f.name: value[rows]
         for f in fields(series)
         if isinstance(value := getattr(series, f.name), np.ndarray)
@@ -120,7 +120,7 @@ def _spread(
     if address is not None:
         from distributed import Client
 
-        with Client(address) as client:
+        with Client(address) as client:  # type: ignore[no-untyped-call]
             return list(client.gather(client.map(work, list(jobs))))
     if workers > 1:
         with ProcessPoolExecutor(workers) as pool:
