@@ -110,7 +110,7 @@ def bad_files(folder):
         ("zip-bomb.dxf", "look", "packed archive"),
         ("gzip-bomb.dxf", "look", "packed archive"),
         ("locked.pdf", "look", "password"),
-        ("packed.pdf", "look", ""),
+        ("packed.pdf", "look", "unpacks to more than"),
         ("wide.png", "look", "too large"),
     ]
 
