@@ -24,7 +24,7 @@ from tackfree.web.asking import Taste, taste_of
 from tackfree.web.gate import Gate
 
 # Tabs of rooms with a router of their own, after those that show a build.
-MORE = {"price": "/price", "marks": "/marks", "trace": "/trace"}
+MORE = {"price": "/price", "marks": "/marks", "board": "/plan/board", "trace": "/trace"}
 PATHS = {"job": "/", **{s: f"/{s}" for s in pages.STAGES if s != "job"}}
 
 
