@@ -49,7 +49,9 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
 }
-STATIC = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
+STATIC = {
+    ".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png",
+}  # fmt: skip
 ASSET = re.compile(r"^[a-z0-9-]+\.[a-z]+$")
 FONTS = ("B612-Regular.otf", "B612-Bold.otf")
 MEDIA = {
@@ -127,7 +129,7 @@ def create_app(
     @app.api_route("/static/{name}", methods=["GET", "HEAD"])
     def static(name: str) -> Response:
         if name == "look.css":
-            return Response(_look(), media_type="text/css")
+            return Response(look_css(), media_type="text/css")
         kind = STATIC.get(Path(name).suffix)
         if kind and ASSET.match(name):
             found = resources.files("tackfree.web").joinpath("static", name)
@@ -308,7 +310,7 @@ async def _tagged(request: Request, answer: Response) -> Response:
     return fresh
 
 
-def _look() -> str:
+def look_css() -> str:
     """The tokens of sheets.look as CSS variables: day, night by system, night by switch."""
 
     day, night, paper = (
