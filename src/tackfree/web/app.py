@@ -28,7 +28,18 @@ from tackfree.service.pages import PAGES
 from tackfree.service.people import Caller, first_invitation
 from tackfree.service.recording.desk import Desk
 from tackfree.sheets import look
-from tackfree.web import api, clocks, daily, field, film, marks, materials, people, trace
+from tackfree.web import (
+    api,
+    clocks,
+    daily,
+    field,
+    film,
+    marks,
+    materials,
+    people,
+    plan,
+    trace,
+)
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.gate import Stopped
 from tackfree.web.site import PATHS, Site, templates
@@ -71,6 +82,7 @@ ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
     film.router,
     trace.router,
     daily.router,
+    plan.router,
 )
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 
