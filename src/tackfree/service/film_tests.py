@@ -42,11 +42,12 @@ def told(
 
 def _view(section: Section, t: SectionTests, system: System, language: str) -> TestsView:
     lines = []
-    if t.bond is not None:
+    if t.bond is not None and t.bond.counted:
         mean = "–" if t.bond.mean_pa is None else show(t.bond.mean_pa, "pressure", system,
                                                        language=language)  # fmt: skip
         word = _word(t.bond.holds, language)
         lines.append(say("film.tests_bond", language, count=t.bond.counted, mean=mean, word=word))
+    if t.bond is not None:
         lines += [spoken(m, system, language) for m in t.bond.messages]
     for test in t.tests:
         lines += [spoken(_in_its_unit(m, language), system, language) for m in test.messages]
@@ -63,8 +64,8 @@ def _view(section: Section, t: SectionTests, system: System, language: str) -> T
         ]  # fmt: skip
     lines += [spoken(m, system, language) for m in t.messages]
     return TestsView(
-        section=section.id, holds=t.holds, word=_word(t.holds, language), lines=tuple(lines),
-        spots=tuple(spots),
+        section=section.id, holds=t.holds, word=_word(t.holds, language),
+        lines=tuple(dict.fromkeys(lines)), spots=tuple(spots),
     )  # fmt: skip
 
 
