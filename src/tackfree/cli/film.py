@@ -1,4 +1,4 @@
-"""``film map``, ``verdict``, ``readings``, ``figure``: what readings and kits show of the film."""
+"""``film``: what readings and kits show of the film, and other tests."""
 
 from __future__ import annotations
 
@@ -102,6 +102,28 @@ def readings(
         emit({"schema": "tackfree.film-readings/1", **film_plan.document(found)})
         return
     print(film_plan.text(found, shown, chosen))
+
+
+@app.command("tests", epilog="Try: tackfree film tests my-deck")
+def proofs(
+    bundle: Bundle,
+    section: Section = None,
+    lang: Lang = "en",
+    units: Units = None,
+    json: Json = False,
+) -> None:
+    """Bond, moisture, flood and slip by the specification; where more pulls bound a weak place."""
+    from tackfree.service import acceptance, film_tests
+    from tackfree.service.pipeline import Pipeline
+
+    chosen = choice(lang, ("en", "es"), "--lang")
+    made = Pipeline.of(bundle)
+    found = acceptance.judge_sections(made, acceptance.record_of_tests(bundle), section)
+    if json:
+        emit({"schema": "tackfree.film-tests/1", **film_tests.document(found)})
+        return
+    views = film_tests.told(made, found, system(units, made.job.units), chosen)
+    print(film_tests.text(views, chosen))
 
 
 @app.command("figure", epilog="Try: tackfree film figure my-deck --section P1-LANE-A-1 --out out")

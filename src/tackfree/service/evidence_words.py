@@ -48,6 +48,8 @@ def spoken(message: Message, system: System, language: str = "en") -> str:
             values[key] = value
             continue
         digits = 2 if key == "mean_um" else None  # an average just under must look it
+        if kind == "length":
+            digits = 0 if system == "us" else 1
         values[key] = show(value, kind, system, digits, language)
     return say(Message(id=message.id, values=values), language)
 

@@ -17,10 +17,12 @@ from tackfree.bundle.read import folder_of
 from tackfree.errors import InputError, NotFound
 from tackfree.evidence.verdict import State
 from tackfree.record.entries import Entry
+from tackfree.service.acceptance import judge_sections, record_of_tests
 from tackfree.service.consumption import ToFinish, consumption_record, to_finish
 from tackfree.service.evidence import Study, study
 from tackfree.service.film_entries import film_record, places
 from tackfree.service.film_figure import figure_pdf
+from tackfree.service.film_tests import TestsView, told
 from tackfree.service.film_view import (
     FilmView,
     head_of,
@@ -75,6 +77,7 @@ class FilmPage:
     zones: tuple[tuple[str, str], ...]
     rows: tuple[Row, ...]
     view: FilmView | None
+    tests: TestsView | None
     key: tuple[tuple[str, str], ...]
     marks: tuple[str, ...]
     empty: bool
@@ -262,6 +265,7 @@ class FilmBook:
             zones=tuple((said, state.value if state else "nothing") for said, state in rows),
             rows=tuple(_row(s.id, found.get(s.id), language) for s in mine),
             view=view,
+            tests=self._tests(made, section, system, language),
             key=tuple((key_svg(k), say(f"evidence.map_{k}", language)) for k in KEYS),
             marks=tuple(
                 say(f"evidence.map_{k}", language) for k in ("reading", "inspector", "cell", "next")
@@ -270,6 +274,22 @@ class FilmBook:
             invented=made.job.invented,
             bundle=str(self.bundle),
         )
+
+    def _tests(
+        self, made: Pipeline, section: str | None, system: System, language: str
+    ) -> TestsView | None:
+        """The other tests of one section, where any is asked for or was made."""
+        if section is None or self.bundle is None:
+            return None
+        try:
+            record = record_of_tests(self.bundle)
+        except InputError:  # a zip without a database
+            record = ()
+        found = judge_sections(made, record, section)
+        one = found[0]
+        if one.bond is None and not one.tests and one.more is None:
+            return None
+        return told(made, found, system, language)[0]
 
     def _svg(
         self, mine: Sequence[Any], found: Mapping[str, FilmView], view: FilmView | None,

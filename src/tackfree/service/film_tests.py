@@ -1,0 +1,106 @@
+"""Bond, moisture, flood and slip of each section in words: the result, why, what more to pull."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from tackfree.deck.types import Section
+from tackfree.service.acceptance import SectionTests
+from tackfree.service.evidence_words import spoken
+from tackfree.service.pipeline import Pipeline
+from tackfree.service.save import to_json
+from tackfree.units import System, show
+from tackfree.words import Message, say
+
+SHARES = ("probe-rh", "meter")  # methods that give a share of 1
+
+
+@dataclass(frozen=True, kw_only=True)
+class TestsView:
+    """What is said of the tests of one section."""
+
+    __test__ = False
+
+    section: str
+    holds: bool | None
+    word: str
+    lines: tuple[str, ...]
+    spots: tuple[str, ...]
+
+
+def told(
+    made: Pipeline, found: Sequence[SectionTests], system: System, language: str
+) -> tuple[TestsView, ...]:
+    """Sections that were tested or must be, in words; those that fail first."""
+    sections = {s.id: s for s in made.sections.sections}
+    views = [_view(sections[t.section_id], t, system, language) for t in found]
+    order = {False: 0, None: 1, True: 2}
+    return tuple(sorted(views, key=lambda v: order[v.holds]))
+
+
+def _view(section: Section, t: SectionTests, system: System, language: str) -> TestsView:
+    lines = []
+    if t.bond is not None and t.bond.counted:
+        mean = "–" if t.bond.mean_pa is None else show(t.bond.mean_pa, "pressure", system,
+                                                       language=language)  # fmt: skip
+        word = _word(t.bond.holds, language)
+        lines.append(say("film.tests_bond", language, count=t.bond.counted, mean=mean, word=word))
+    if t.bond is not None:
+        lines += [spoken(m, system, language) for m in t.bond.messages]
+    for test in t.tests:
+        lines += [spoken(_in_its_unit(m, language), system, language) for m in test.messages]
+    spots: list[str] = []
+    if t.more is not None and t.more.places:
+        lines += [spoken(m, system, language) for m in t.more.messages]
+        x0, y0, _, _ = section.floor.bounds
+        digits = 0 if system == "us" else 1
+        spots = [
+            say("evidence.where", language,
+                x=show(x - x0, "length", system, digits, language),
+                y=show(y - y0, "length", system, digits, language))
+            for x, y in t.more.places
+        ]  # fmt: skip
+    lines += [spoken(m, system, language) for m in t.messages]
+    return TestsView(
+        section=section.id, holds=t.holds, word=_word(t.holds, language),
+        lines=tuple(dict.fromkeys(lines)), spots=tuple(spots),
+    )  # fmt: skip
+
+
+def _word(holds: bool | None, language: str) -> str:
+    name = {True: "holds", False: "fails", None: "open"}[holds]
+    return say(f"film.tests_{name}", language)
+
+
+def _in_its_unit(m: Message, language: str) -> Message:
+    """Method and limits as people say them."""
+    method = m.values.get("method")
+    if method is None:
+        return m
+    values = dict(m.values)
+    values["method"] = say(f"film.method_{method}", language)
+    if method in SHARES:
+        for key in ("limit", "worst"):
+            if isinstance(values.get(key), float):
+                values[key] = f"{100 * float(values[key]):g} %"
+    return replace(m, values=values)
+
+
+def text(views: Sequence[TestsView], language: str = "en") -> str:
+    """All sections for people: the failing first."""
+    count = {k: sum(v.holds is k for v in views) for k in (True, False, None)}
+    out = [say("film.tests_head", language, holds=count[True], fails=count[False],
+               open=count[None])]  # fmt: skip
+    for v in views:
+        out += ["", f"{v.section}: {v.word}", *(f"  {line}" for line in v.lines)]
+        if v.spots:
+            out.append(f"  {say('film.tests_next', language)}")
+            out += [f"    {k}. {spot}" for k, spot in enumerate(v.spots, 1)]
+    return "\n".join(out)
+
+
+def document(found: Sequence[SectionTests]) -> dict[str, Any]:
+    """The results as JSON, in SI."""
+    return {"sections": [{"holds": t.holds, **to_json(t)} for t in found]}
