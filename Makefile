@@ -21,7 +21,7 @@ setup: .venv/.ok
 	@$(UV) venv -q --clear --python $(PYTHON) .venv
 	@$(UV) pip install -q -p .venv --compile-bytecode --require-hashes -r requirements.lock
 	@$(UV) pip install -q -p .venv --no-deps --no-build-isolation -e .
-	@$(PY) -c "from tackfree.climate.slab import compile_kernels; compile_kernels()"
+	@$(PY) -c "from tackfree.climate import slab; from tackfree.cure import batch; slab.compile_kernels(); batch.compile_kernels()"
 	@touch $@
 
 # Resolve the pins again; the lock carries hashes and no registry address.

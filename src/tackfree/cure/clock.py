@@ -143,18 +143,8 @@ def dose(
     Published: equivalent age as ASTM C1074 (an analogy; it is written for
     concrete). The caps are ours: heat may not open a deck early on paper.
     """
-    ordered = sorted(points, key=lambda p: p.temp_c)
-    ref = min(ordered, key=lambda p: abs(p.temp_c - NEAR_C))
     temp = np.asarray(trace.temp_c, dtype=np.float64)
-    felt = np.minimum(temp, SET_CAP_C) if capped and not traffic else temp
-    if sheet.rate_law == DOUBLING:
-        speed = doubling_factor(felt, ref.temp_c)[None, :]
-    else:
-        speed = _arrhenius_speeds(felt, sheet, ordered, ref, end)
-    if traffic:
-        speed = np.minimum(speed, 1.0)
-    if capped and sheet.stall_below_c is not None:
-        speed = np.where(temp < sheet.stall_below_c, 0.0, speed)
+    speed = speeds(trace, sheet, points, end=end, traffic=traffic, capped=capped)
     known = np.isfinite(temp)
     if sheet.moisture is not None:
         if trace.water_kg_kg is None:
@@ -165,6 +155,7 @@ def dose(
         speed = speed * moisture_speed(trace.water_kg_kg, sheet.moisture, careful=end >= 0.5)
         known &= np.isfinite(speed).all(axis=0)
     hours = np.where(known, speed, 0.0) * (trace.step_s / 3600)
+    low_h, high_h = milestone_hours(points)
     summed = np.zeros((hours.shape[0], hours.shape[1] + 1))
     np.cumsum(hours, axis=1, out=summed[:, 1:])
     unknown = np.concatenate([[0], np.cumsum(~known)]).astype(np.int64)
@@ -173,9 +164,49 @@ def dose(
         step_s=trace.step_s,
         summed_h=summed,
         unknown=unknown,
-        low_h=ref.low_h,
-        high_h=ref.high_h,
+        low_h=low_h,
+        high_h=high_h,
     )
+
+
+def speeds(
+    trace: Trace,
+    sheet: CureSheet,
+    points: Sequence[Point],
+    *,
+    end: float = CAREFUL,
+    traffic: bool = False,
+    capped: bool = True,
+    stalls: bool = True,
+) -> FloatArray:
+    """Speed of cure by law and interval, 1 at the sheet's temperature; see :func:`dose`.
+
+    Water is left out, and with ``stalls`` off the stop below the sheet's minimum too.
+    """
+    ordered = sorted(points, key=lambda p: p.temp_c)
+    ref = _reference(ordered)
+    temp = np.asarray(trace.temp_c, dtype=np.float64)
+    felt = np.minimum(temp, SET_CAP_C) if capped and not traffic else temp
+    if sheet.rate_law == DOUBLING:
+        speed = doubling_factor(felt, ref.temp_c)[None, :]
+    else:
+        speed = _arrhenius_speeds(felt, sheet, ordered, ref, end)
+    if traffic:
+        speed = np.minimum(speed, 1.0)
+    if stalls and capped and sheet.stall_below_c is not None:
+        speed = np.where(temp < sheet.stall_below_c, 0.0, speed)
+    return speed
+
+
+def milestone_hours(points: Sequence[Point]) -> tuple[float, float]:
+    """Least and most hours of a milestone at its reference temperature."""
+    ref = _reference(points)
+    return ref.low_h, ref.high_h
+
+
+def _reference(points: Sequence[Point]) -> Point:
+    ordered = sorted(points, key=lambda p: p.temp_c)
+    return min(ordered, key=lambda p: abs(p.temp_c - NEAR_C))
 
 
 def _arrhenius_speeds(

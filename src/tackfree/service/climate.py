@@ -35,6 +35,7 @@ from tackfree.climate.windows import (
     rise_k,
     start_states,
 )
+from tackfree.cure.batch import earliest_of_many
 from tackfree.cure.clock import (
     CAREFUL,
     NEAR_C,
@@ -368,7 +369,7 @@ def sealant_table(stage: ClimateStage, job: Job, exposure: Where, product_id: st
     trace = _slot_trace(stage, there)
     points = (_point(NEAR_C, product.firm_after_h),)
     sheet = replace(cure_sheet(product), moisture=None)  # its hours are the sheet's, not a model's
-    return earliest_after(dose(trace, sheet, points, traffic=True), end=CAREFUL)
+    return _earliest(trace, sheet, points, traffic=True)
 
 
 def down_within_slots(job: Job, stage: ClimateStage, exposure: Where, coat: Coat) -> int | None:
@@ -491,8 +492,17 @@ def _table(
             where=coat.product_id,
             do=f"Add {milestone}_h to the sheet's cure times.",
         )
-    toward = dose(trace_of(stage, job, exposure, coat), sheet, points, traffic=traffic)
-    return earliest_after(toward, end=CAREFUL)
+    return _earliest(trace_of(stage, job, exposure, coat), sheet, points, traffic=traffic)
+
+
+def _earliest(
+    trace: Trace, sheet: CureSheet, points: tuple[Point, ...], *, traffic: bool
+) -> IntArray:
+    """The careful edge for each end edge; a one-part product also needs the air's water."""
+    if sheet.moisture is not None:
+        return earliest_after(dose(trace, sheet, points, traffic=traffic), end=CAREFUL)
+    found = earliest_of_many(trace.temp_c[None, :], trace.step_s, sheet, points, traffic=traffic)
+    return np.asarray(found[0], dtype=np.int64)
 
 
 def _tack_free_table(stage: ClimateStage, job: Job, exposure: Where, coat: Coat) -> IntArray | None:
