@@ -61,11 +61,17 @@ class Pipeline:
 
     @cached_property
     def problem(self) -> Problem:
-        return plan.make_problem(self.job, self.sections, self.climate)
+        return plan.make_problem(
+            self.job,
+            self.sections,
+            self.climate,
+            decks=self.drawings.decks,
+            kits=plan.kits_of(self.materials) if plan.counts_kits(self.job) else None,
+        )
 
     @cached_property
     def plan(self) -> Plan:
-        return plan.make_plan(self.problem)
+        return plan.make_plan(self.problem, order=self.job.plan.order)
 
     @cached_property
     def clocks(self) -> tuple[ClockLine, ...]:
