@@ -13,6 +13,7 @@ from tackfree import __version__
 from tackfree.service import documents, marks_papers, papers
 from tackfree.service import marks as kit_marks
 from tackfree.service.pipeline import Pipeline
+from tackfree.service.plan_board.sheet import stalls_document
 from tackfree.service.quote import price_document, write_quote
 from tackfree.service.save import RECEIPT, dumps, to_json, whole_folder, write_atomic
 from tackfree.service.supply import order_stage, order_workbook
@@ -129,6 +130,7 @@ def build(
             with work.stage("plan"):
                 _ = planned.result()
                 stage_file("plan", documents.plan(made))
+                stage_file("stalls", stalls_document(made))
                 stage_file("climate", documents.climate(made))
         with work.stage("clocks"):
             stage_file("clocks", documents.clocks(made))

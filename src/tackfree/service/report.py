@@ -274,7 +274,7 @@ def clock_text(made: Pipeline, line: ClockLine) -> str:
         after, before = c.recoat_after.careful_utc_s, c.recoat_before_utc_s
         rows.append(say("cure.no_legal_moment", after=when(after), before=when(before, up=False)))
         rows += [f"  {say(remedy.message)}" for remedy in ways_now(made, line)]
-    rows.append(say("sheet.planning-help"))
+    rows += [say(age_message(made)), say("sheet.planning-help")]
     return "\n".join(rows)
 
 

@@ -24,7 +24,10 @@ from tackfree.web.asking import Taste, taste_of
 from tackfree.web.gate import Gate
 
 # Tabs of rooms with a router of their own, after those that show a build.
-MORE = {"daily": "/daily", "price": "/price", "marks": "/marks", "film": "/film", "trace": "/trace"}
+MORE = {
+    "board": "/plan/board", "daily": "/daily", "price": "/price", "marks": "/marks",
+    "film": "/film", "trace": "/trace",
+}  # fmt: skip
 # Pages with a masthead of their own; people come to mind only where there is a team.
 APART = {"field": "/field", "people": "/people"}
 PATHS = {"job": "/", **{s: f"/{s}" for s in pages.STAGES if s != "job"}}
