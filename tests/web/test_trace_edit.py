@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import math
 import random
 from collections.abc import Iterator
 from pathlib import Path
@@ -414,3 +415,79 @@ def test_type_targets_contrast_and_no_sideways_scroll(
             assert page.evaluate(SMALL_TARGETS) == []
         # published: WCAG 2.2, 1.4.3: at least 4.5 : 1 for text
         assert [r for r in page.evaluate(CONTRAST) if r[0] < 4.5] == []
+
+
+def test_three_points_become_an_arc(desk: Desk) -> None:
+    page, hand = blank(desk, "ARC")
+    page.uncheck("[name=snap]")
+    for corner in [(30, 20), (25, 25)]:
+        hand.click(corner)
+    assert page.locator("#bend").is_hidden()
+    hand.click((20, 20))
+    page.click("#bend")
+    page.click("#end")
+    page.click("[data-kind='']")
+    hand.click((25, 22))
+    # exact: half a circle of radius 5 m, picked to a pixel of about 5 cm
+    assert shown_area(page) == pytest.approx(25 * math.pi / 2, rel=0.02)
+    page.keyboard.press("Control+z")
+    page.keyboard.press("Control+z")
+    assert page.locator(".placed").count() == 3  # one step back and it is three points again
+
+
+def test_an_arc_encloses_what_the_circle_does(desk: Desk) -> None:
+    page, _ = blank(desk, "ARCS")
+    found = page.evaluate(
+        """async () => {
+          const g = await import("/static/trace-geometry.js");
+          const half = g.arcThrough([5, 0], [3, 4], [-5, 0]);
+          const right = g.arcThrough([-5, 0], [3, 4], [5, 0]);
+          return { half: g.ringArea(half), right: g.ringArea(right), n: half.length,
+                   line: g.arcThrough([0, 0], [1, 1], [2, 2]),
+                   ends: [half[0], half.at(-1)] };
+        }"""
+    )
+    # exact: half of π 5²; the other way round it has the other sign
+    assert found["half"] == pytest.approx(12.5 * math.pi, rel=1e-5)
+    assert found["right"] == pytest.approx(-12.5 * math.pi, rel=1e-5)
+    assert found["line"] == [[0, 0], [1, 1], [2, 2]]
+    assert found["ends"] == [[5, 0], [-5, 0]]
+
+
+def test_nearly_right_angles_are_made_right(desk: Desk, shelf: tuple[str, Path]) -> None:
+    page, hand = blank(desk, "SQUARE")
+    page.uncheck("[name=snap]")
+    # an L, every corner off by some decimetres, and one side meant to be askew
+    for corner in [(10, 10), (30, 10.6), (30.4, 20), (20, 20.3), (20.2, 30), (14, 30.2), (10.3, 24),
+                   (10, 10)]:  # fmt: skip
+        hand.click(corner)
+    page.click("[data-kind='']")
+    hand.click((15, 15))
+    page.click("#square")
+    page.click("#save")
+    page.wait_for_selector("#news:not([hidden])")
+    (row,) = json.loads((shelf[1] / "decks/SQUARE.geojson").read_text())["features"]
+    ring = row["geometry"]["coordinates"][0][:-1]
+    turns = []
+    for i, b in enumerate(ring):
+        a, c = ring[i - 1], ring[(i + 1) % len(ring)]
+        u, v = (a[0] - b[0], a[1] - b[1]), (c[0] - b[0], c[1] - b[1])
+        cosine = (u[0] * v[0] + u[1] * v[1]) / (math.hypot(*u) * math.hypot(*v))
+        turns.append(math.degrees(math.acos(cosine)))
+    assert len(turns) == 7
+    assert sum(abs(t - 90) < 1e-3 for t in turns) == 5  # the askew side keeps its two
+    assert Polygon(ring).area == pytest.approx(20 * 10 + 10 * 10 - 4 * 6 / 2, rel=0.04)
+
+
+def test_the_traced_plan_is_printed_with_its_takeoff(desk: Desk, tmp_path: Path) -> None:
+    page, hand = blank(desk, "PRINT")
+    square(hand, 10, 10, 20)
+    page.wait_for_selector("#takeoff table")
+    page.emulate_media(media="print")
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert page.get_attribute("#board", "viewBox")
+    assert page.locator("#undo").is_hidden()
+    assert page.locator("#board").is_visible()
+    assert page.locator("#takeoff table").is_visible()
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert page.get_attribute("#board", "viewBox") is None

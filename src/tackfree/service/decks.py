@@ -59,8 +59,7 @@ def _tendons(deck: Deck) -> tuple[Message, ...]:
     """The caution of a slab that is post-tensioned, or of which nobody has said."""
     if deck.post_tensioned is PostTensioned.NO:
         return ()
-    values = {"deck": deck.id, "name": deck.name}
-    return (Message(id=f"deck.tendons-{deck.post_tensioned.value}", values=values),)
+    return (Message(id=f"deck.tendons-{deck.post_tensioned.value}", values={"deck": deck.id}),)
 
 
 def _read(folder: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:

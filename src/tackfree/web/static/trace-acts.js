@@ -1,6 +1,6 @@
 // What a hand or a key does: placing points, ending lines, choosing, moving and taking out.
 
-import { areaOf, dist, edgeDistance, inside, same } from "./trace-geometry.js";
+import { arcThrough, areaOf, dist, edgeDistance, inside, same, squared } from "./trace-geometry.js";
 import { listen, listenKeys } from "./trace-hand.js";
 import * as model from "./trace-model.js";
 import { nextAlong, snap } from "./trace-snap.js";
@@ -77,6 +77,26 @@ export function makeActs(app, board, view) {
     else if (app.tool !== "scale" || points.length < 2) app.step({ draft: null });
   };
   app.drop = () => app.draft && app.step({ draft: null });
+
+  // The last three points of what is being drawn become an arc through the middle one.
+  app.bends = () => {
+    const open = app.draft?.points;
+    return Boolean(open && open.length > 2 && app.tool !== "scale" && app.form() !== "point" && !app.about.box);
+  };
+  app.bend = () => {
+    if (!app.bends()) return;
+    const open = app.draft.points;
+    app.step({ draft: { tool: app.tool, points: [...open.slice(0, -3), ...arcThrough(...open.slice(-3))] } });
+  };
+  // The chosen outline or line with its nearly right angles made right.
+  app.squares = () => {
+    const item = app.chosen && !app.tool && model.itemOf(app.doc, app.chosen);
+    return item?.from === "traced" && item.form !== "point" && item.paths.some((p) => p.length > 2) ? item : null;
+  };
+  app.square = () => {
+    const item = app.squares();
+    if (item) app.step({ doc: model.patched(app.doc, item.id, { paths: item.paths.map((p) => squared(p, item.form === "area")) }) });
+  };
 
   // A typed length places the next point that far off, the way the crosshair stands.
   app.placeAlong = (metres) => {
@@ -216,6 +236,8 @@ export function makeActs(app, board, view) {
     zoom(by) { view.zoom(by, app.key ? view.toScreen(app.key) : undefined); app.marks(); },
     fit() { view.fit(); app.marks(); },
     kind(letter) {
+      if (letter === "a" && app.bends()) return app.bend() ?? true;
+      if (letter === "q" && app.squares()) return app.square() ?? true;
       const found = letter === "b" ? "scale" : letter === "v" ? "" : Object.keys(model.KINDS).find((k) => model.KINDS[k].key === letter);
       if (found === undefined) return false;
       app.use(found);

@@ -188,3 +188,58 @@ export function roomIn({ paths, groups }) {
   }
   return best && { at: best, wide };
 }
+
+const FINE = 0.001; // metres a chord may lie off its arc
+
+// An arc through three points as chords, its ends included; the points themselves where they
+// lie in a line. Chords lie slightly outside, so that they enclose nearly what the arc does.
+export function arcThrough(a, m, b) {
+  const d = 2 * turn(a, m, b);
+  const far = Math.max(dist(a, m), dist(m, b), dist(a, b));
+  if (Math.abs(d) < 1e-6 * far * far) return [a, m, b];
+  const [px, py, qx, qy] = [m[0] - a[0], m[1] - a[1], b[0] - a[0], b[1] - a[1]];
+  const [p2, q2] = [px * px + py * py, qx * qx + qy * qy];
+  const c = [a[0] + (qy * p2 - py * q2) / d, a[1] + (px * q2 - qx * p2) / d];
+  const r = dist(a, c);
+  const at = (p) => Math.atan2(p[1] - c[1], p[0] - c[0]);
+  const whole = 2 * Math.PI;
+  const left = d > 0;
+  const sweep = ((left ? at(b) - at(a) : at(a) - at(b)) + 2 * whole) % whole;
+  const n = Math.max(2, Math.ceil(sweep / (2 * Math.acos(Math.max(0, 1 - FINE / r)))));
+  const step = sweep / n;
+  const wide = r * Math.sqrt(step / Math.sin(step)); // a chord polygon of the sector's own area
+  const out = [a];
+  for (let i = 1; i < n; i += 1) {
+    const t = at(a) + (left ? 1 : -1) * step * i;
+    out.push([c[0] + wide * Math.cos(t), c[1] + wide * Math.sin(t)]);
+  }
+  return [...out, b];
+}
+
+const SQUARE_WITHIN = Math.sin((8 * Math.PI) / 180); // a side nearer to its direction is made to run along it
+
+// Sides that nearly run along or across the longest one are made to; the rest stay.
+export function squared(path, closed) {
+  const all = sides(path, closed);
+  const [a, b] = all.reduce((x, y) => (dist(...y) > dist(...x) ? y : x), all[0] ?? [path[0], path[0]]);
+  const long = dist(a, b);
+  if (!long) return path;
+  const u = [(b[0] - a[0]) / long, (b[1] - a[1]) / long];
+  const flat = path.map(([x, y]) => [x * u[0] + y * u[1], y * u[0] - x * u[1]]);
+  const n = flat.length;
+  // groups of corners that share a line: across[i] for one side's height, along[i] for its place
+  const lines = [flat.map((_, i) => i), flat.map((_, i) => i)];
+  const root = (g, i) => (g[i] === i ? i : root(g, g[i]));
+  for (let i = 0; i < (closed && n > 2 ? n : n - 1); i += 1) {
+    const j = (i + 1) % n;
+    const size = dist(flat[i], flat[j]);
+    for (const axis of [0, 1]) {
+      if (Math.abs(flat[i][axis] - flat[j][axis]) <= SQUARE_WITHIN * size) lines[axis][root(lines[axis], i)] = root(lines[axis], j);
+    }
+  }
+  const even = [0, 1].map((axis) => flat.map((_, i) => {
+    const mine = flat.filter((_, j) => root(lines[axis], j) === root(lines[axis], i));
+    return mine.reduce((sum, p) => sum + p[axis], 0) / mine.length;
+  }));
+  return path.map((_, i) => [even[0][i] * u[0] - even[1][i] * u[1], even[0][i] * u[1] + even[1][i] * u[0]]);
+}

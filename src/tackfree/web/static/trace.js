@@ -146,6 +146,8 @@ function editor(words, opened) {
     const open = app.draft?.points;
     get("end").hidden = !open || app.tool === "scale" || !model.enough(app.form(), open) || Boolean(app.about.box);
     get("drop").hidden = !open;
+    get("bend").hidden = !app.bends();
+    get("square").hidden = !app.squares();
     get("save").disabled = app.busy || (app.doc === app.saved && !main.dataset.new) || !app.doc.items.some((x) => x.kind === "zone");
     if (!app.held) panels.show();
   }
@@ -159,8 +161,11 @@ function editor(words, opened) {
   for (const b of document.querySelectorAll("[data-kind]")) b.addEventListener("click", () => { app.use(b.dataset.kind); board.focus({ preventScroll: true }); });
   const zooms = { in: () => view.zoom(1.5), out: () => view.zoom(1 / 1.5), all: () => view.fit() };
   for (const b of document.querySelectorAll("[data-zoom]")) b.addEventListener("click", () => { zooms[b.dataset.zoom](); app.marks(); });
-  const buttons = { undo: app.undo, redo: app.redo, end: app.end, drop: app.drop, save: () => app.save() };
+  const buttons = { undo: app.undo, redo: app.redo, end: app.end, drop: app.drop, bend: app.bend, square: app.square, print: () => print(), save: () => app.save() };
   for (const [id, act] of Object.entries(buttons)) get(id).addEventListener("click", act);
+  // On paper the board keeps what it shows now, as large as the sheet allows.
+  addEventListener("beforeprint", () => board.setAttribute("viewBox", `0 0 ${board.clientWidth} ${board.clientHeight}`));
+  addEventListener("afterprint", () => board.removeAttribute("viewBox"));
   let seen = false;
   new ResizeObserver(() => { if (seen) view.place(); else app.lay(); seen = true; app.marks(); }).observe(board);
 
