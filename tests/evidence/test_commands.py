@@ -32,7 +32,7 @@ def logged(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_verdict_as_words_and_as_json(logged: Path) -> None:
     run = CliRunner().invoke(app, ["film", "verdict", str(logged)])
     assert run.exit_code == 0, run.output
-    assert "The contract's rule" in run.stdout
+    assert "First the contract's rule" in run.stdout
     run = CliRunner().invoke(app, ["film", "verdict", str(logged), "--json"])
     (study,) = json.loads(run.stdout)["studies"]
     assert study["coat"] == "BASE"

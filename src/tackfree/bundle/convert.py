@@ -34,6 +34,7 @@ from tackfree.bundle.documents.spec import (
     SpecDoc,
 )
 from tackfree.bundle.limits import combine
+from tackfree.bundle.plan import plan_rules
 from tackfree.bundle.price import price_book
 from tackfree.bundle.read import Documents
 from tackfree.bundle.types import Cutting, Job, Place, SlabFigures, Spec, SpecTests, WeatherRef
@@ -101,6 +102,7 @@ def job_of(docs: Documents) -> Job:
         price=price_book(cast(PriceDoc, priced.model)) if priced else None,
         slot_minutes=doc.slot_minutes,
         horizon_days=doc.horizon_days,
+        plan=plan_rules(doc.plan, zone, docs.root),
         came_from=_origins(spec, products, build_ups_doc.build_ups, doc),
     )
 
@@ -186,6 +188,7 @@ def _shift(doc: ShiftDoc) -> Shift:
         begins=doc.begins,
         ends=doc.ends,
         lights=doc.lights,
+        overtime=doc.overtime,
     )
 
 
