@@ -14,11 +14,12 @@ from shapely import box
 from tests.evidence.made_deck import MIL, deck_record, write
 
 from tackfree.deck.types import Section
-from tackfree.errors import NotFound
+from tackfree.errors import InputError, NotFound
 from tackfree.evidence.verdict import State
 from tackfree.service import evidence_words as words
 from tackfree.service import film_view, job
 from tackfree.service.film_entries import film_record
+from tackfree.service.marks import lay_marks
 from tackfree.service.pipeline import Pipeline
 
 SECTION, COAT = "P1-STALL-D-1", "BASE"
@@ -230,3 +231,64 @@ def test_nothing_logged_is_said(demo, tmp_path: Path) -> None:
         words.studies(made, tmp_path, "NONE", COAT, None)
     with pytest.raises(NotFound, match="no coat NONE"):
         words.studies(made, tmp_path, SECTION, "NONE", None)
+
+
+def test_bad_input_is_said_and_never_passes(demo, tmp_path: Path, monkeypatch) -> None:
+    """Equal readings, a cell without area, ends of the gauge, a gauge that failed its check."""
+    _, made = demo
+    bodies = bodies_of(made, lambda x, y: 26.5, readings=12)
+    for kind, body in bodies:
+        if kind == "film-reading":
+            body.update(wet_tooth=26.0, dry_tooth=28.0, gauge_checked=True)
+    reading = next(b for k, b in bodies if k == "film-reading")
+    flat = [[reading["x_m"], reading["y_m"]]] * 3
+    where = {"kit": "FLAT", "section": SECTION, "coat": COAT}
+    check = {"instrument": "G-1", "what": "notch-gauge", "against": "a gallon on 64 ft²"}
+    bodies += [
+        ("batch", {**where, "product": "HEN-B"}),
+        ("placement", {**where, "outline": flat}),
+        ("instrument-check", {**check, "passed": False}),
+    ]
+    bundle = fresh(demo, tmp_path, bodies)
+    found = of(made, bundle)
+    ids = {m.id for m in found.messages}
+    assert {"evidence.all_equal", "evidence.unchecked_gauge", "acceptance.gauge_failed"} <= ids
+    assert "FLAT" not in {k for c in found.cells for k in c.kits}
+    assert [r.rule for r in found.beside] == ["tolerance"]
+    monkeypatch.setattr("tackfree.service.evidence.MANY", 20)
+    assert "acceptance.split" in {m.id for m in of(made, bundle).messages}
+    monkeypatch.setattr("tackfree.service.evidence.MOST_DATA", 20)
+    with pytest.raises(InputError, match="Cut the section in two"):
+        of(made, bundle)
+
+
+def test_readings_in_one_corner_are_told_apart(demo, tmp_path: Path) -> None:
+    _, made = demo
+    x0, y0, _, _ = section_of(made).floor.bounds
+    base = {"section": SECTION, "coat": COAT, "unit": "mil", "gauge": "G-1"}
+    bodies: list[tuple[str, dict[str, Any]]] = [
+        ("film-reading", {**base, "x_m": x0 + 2 + k % 4, "y_m": y0 + 2 + k // 4,
+                          "wet_tooth": 28.0, "dry_tooth": 30.0})
+        for k in range(16)
+    ]  # fmt: skip
+    found = of(made, fresh(demo, tmp_path, bodies))
+    (limit,) = found.beside
+    assert limit.holds is None
+    assert limit.message.id == "acceptance.tolerance_crowded"
+    whole = found.judged.verdicts[-1]
+    assert whole.state is State.NOT_SHOWN  # sixteen spots of one corner are not the section
+    assert whole.messages[0].id in ("acceptance.held_by_corner", "evidence.held_by_rule")
+
+
+def test_a_kit_mark_without_an_outline_is_found_in_its_layout(demo, tmp_path: Path) -> None:
+    _, made = demo
+    laid = lay_marks(made, SECTION, COAT, search=False)
+    bodies: list[tuple[str, dict[str, Any]]] = []
+    for layout, number in ((laid.id, "2"), ("MK-NONE", "2")):
+        kit = {"kit": f"{layout}-{number}", "section": SECTION, "coat": COAT}
+        bodies.append(("batch", {**kit, "product": "HEN-B"}))
+        bodies.append(("placement", {**kit, "layout": layout, "cell": number}))
+    found = of(made, fresh(demo, tmp_path, bodies))
+    placed = next(c for c in found.cells if f"{laid.id}-2" in c.kits)
+    assert placed.shape.area == pytest.approx(laid.cells[1].outline.area, rel=1e-6)
+    assert "acceptance.cells_unknown" in {m.id for m in found.messages}

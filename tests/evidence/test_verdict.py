@@ -178,3 +178,39 @@ def test_spread_is_found_where_there_is_data_and_kept_where_there_is_none() -> N
     )
     kept = find_spread(two, before)
     assert kept.ell == pytest.approx(12.0, rel=0.3)
+
+@pytest.mark.outside
+def test_groups_of_neighbours_tell_the_spread_as_all_together_do() -> None:
+    """Beyond some hundred data the search splits them; it must not change the answer much."""
+    truth = Spread(sd=3.0, ell=6.0, tau=0.8, micro=0.5)
+    shape = (40, 120)
+    rng = np.random.default_rng(8)
+    cells = [[(r, r + 10, c, c + 10)] for r in range(0, 40, 10) for c in range(0, 120, 10)]
+    empty = Evidence(
+        shape=shape, step=1.0, target=25.0, readings=Readings.none(), doubts=Doubts(read=0.7),
+        kits=Kits(
+            rects=Rects.of(cells), mean=np.full(48, 25.0), var=np.full(48, 1e9),
+            group=np.zeros(48, dtype=np.int64),
+        ),
+    )  # fmt: skip
+    film = next(iter(solve(empty, truth).draws(1, seed=5)))[0]
+    node = np.column_stack([rng.integers(0, n, 400) for n in shape])
+    low = 2 * np.floor((film[tuple(node.T)] + 0.86 * rng.standard_normal(400)) / 2)
+    mean = np.array([film[r0:r1, c0:c1].mean() for ((r0, r1, c0, c1),) in cells])
+    data = replace(
+        empty,
+        readings=Readings(node=node, low=low, high=low + 2, gauge=np.zeros(400, dtype=np.int64)),
+        kits=replace(empty.kits, mean=mean, var=np.full(48, 0.2)),
+    )
+    parts = data.split(120)
+    assert max(len(p.readings) + len(p.kits) for p in parts) <= 120
+    assert sum(len(p.readings) for p in parts) == 400
+    assert sum(len(p.kits) for p in parts) == 48
+    assert len(data.split(448)) == 1
+    together = data.by_middles(truth).log_evidence
+    whole = data.split(448)[0].by_middles(truth).log_evidence
+    assert whole == pytest.approx(together, abs=1e-9)  # exact: one group is all of them
+    before = Beforehand(middle=Spread(sd=2.0, ell=12.0, tau=0.8, micro=0.5))
+    got = find_spread(data, before)
+    assert 2.2 < got.sd < 4.0
+    assert 4.0 < got.ell < 9.0

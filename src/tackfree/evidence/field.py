@@ -213,14 +213,42 @@ class Evidence:
         part = Readings(node=r.node[keep], low=r.low[keep], high=r.high[keep], gauge=r.gauge[keep])
         return replace(self, readings=part)
 
-    def by_middles(self, spread: Spread) -> Sites:
+    def by_middles(self, spread: Spread, tables: Tables | None = None) -> Sites:
         """Intervals taken as their middle with the variance of an even spread."""
         r = self.readings
         noise = self.doubts.read**2 + spread.micro**2
         y = np.concatenate([r.middle, self.kits.mean])
         width = np.where(np.isfinite(r.high - r.low), r.high - r.low, 0)
         s = np.concatenate([width**2 / 12 + noise, self.kits.var])
-        return settled(self.covariance(spread), self.target, y, s)
+        return settled(self.covariance(spread, tables), self.target, y, s)
+
+    def split(self, most: int) -> list[Evidence]:
+        """Neighbours together in groups of at most ``most`` data, for the search of the spread."""
+        p = len(self.readings)
+        middle = self.kits.rects.middle
+        at = np.concatenate([self.readings.node.astype(float), middle])
+        groups, done = [np.arange(len(at))], []
+        while groups:
+            g = groups.pop()
+            if len(g) <= most:
+                done.append(np.sort(g))
+                continue
+            axis = int(np.ptp(at[g], axis=0).argmax())
+            order = g[np.argsort(at[g, axis], kind="stable")]
+            groups += [order[: len(g) // 2], order[len(g) // 2 :]]
+        return [self._part(g[g < p], g[g >= p] - p) for g in sorted(done, key=lambda g: int(g[0]))]
+
+    def _part(self, read: IntArray, kit: IntArray) -> Evidence:
+        r, k = self.readings, self.kits
+        readings = Readings(
+            node=r.node[read], low=r.low[read], high=r.high[read], gauge=r.gauge[read]
+        )
+        rects = Rects.of(
+            [[(int(a), int(b), int(c), int(d)) for a, b, c, d in k.rects.bounds[k.rects.owner == j]]
+             for j in kit]
+        )  # fmt: skip
+        kits = Kits(rects=rects, mean=k.mean[kit], var=k.var[kit], group=k.group[kit])
+        return replace(self, readings=readings, kits=kits)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -68,6 +68,17 @@ class Rects:
         return len(self.nodes)
 
     @property
+    def middle(self) -> FloatArray:
+        """Centre of each cell in nodes: (B, 2)."""
+        b = self.bounds.astype(float)
+        size = (b[:, 1] - b[:, 0]) * (b[:, 3] - b[:, 2])
+        out = np.empty((len(self), 2))
+        for axis in (0, 1):
+            at = 0.5 * (b[:, 2 * axis] + b[:, 2 * axis + 1] - 1)
+            out[:, axis] = np.bincount(self.owner, weights=size * at, minlength=len(self))
+        return np.asarray(out / self.nodes[:, None])
+
+    @property
     def starts(self) -> IntArray:
         """Where each cell begins in ``bounds``."""
         return np.searchsorted(self.owner, np.arange(len(self))).astype(np.int64)
@@ -82,9 +93,9 @@ class Tables:
         self.shape = shape
         self.step, self.sd, self.ell, self.kernel = step, sd, ell, kernel
         ny, nx = shape
-        dy = np.abs(np.arange(1 - ny, ny))[:, None]
-        dx = np.abs(np.arange(1 - nx, nx))[None, :]
-        self.table = self.at(np.hypot(dy, dx) * step)
+        near = self.at(np.hypot(np.arange(ny)[:, None], np.arange(nx)[None, :]) * step)
+        half = np.concatenate([near[:, :0:-1], near], axis=1)  # shifts to both sides are alike
+        self.table = np.concatenate([half[:0:-1], half])
         self.once = np.zeros((2 * ny, 2 * nx))
         self.once[1:, 1:] = self.table.cumsum(0).cumsum(1)
         self.twice = np.zeros((2 * ny + 1, 2 * nx + 1))

@@ -26,6 +26,7 @@ from tackfree.words import Message
 DRAWS = 400
 SURE = 0.95
 NOISE = 1.645  # standard errors of a chance counted over draws that a decision stays clear of
+REACHED = 0.5  # practice: as for a tolerance limit; a corner does not speak for the rest
 FEWEST_READINGS = 5  # kits alone cannot see what varies inside a cell
 
 
@@ -50,12 +51,16 @@ class Claim:
 
 @dataclass(frozen=True, kw_only=True)
 class Patch:
-    """A piece of deck judged at once: nodes, and the readings and kits that lie in it."""
+    """A piece of deck judged at once: nodes, and the readings and kits that lie in it.
+
+    ``reached`` is the share of it that kit cells and the span of its readings cover.
+    """
 
     id: str
     mask: BoolArray
     readings: int
     kits: int
+    reached: float = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -252,4 +257,9 @@ def _state(
             values={"count": patch.readings, "wanted": FEWEST_READINGS},
         )
         return State.NOT_SHOWN, (held,)
+    if patch.reached < REACHED:
+        corner = Message(
+            id="acceptance.held_by_corner", values={"reached_pct": round(100 * patch.reached)}
+        )
+        return State.NOT_SHOWN, (corner,)
     return State.SHOWN, ()

@@ -9,7 +9,7 @@ from dataclasses import field as default
 from datetime import datetime, timedelta
 
 import numpy as np
-from shapely import box, union_all
+from shapely import MultiPoint, box, union_all
 from shapely.geometry.base import BaseGeometry
 
 from tackfree import film
@@ -18,7 +18,7 @@ from tackfree.deck.types import Section
 from tackfree.errors import InputError, NotFound
 from tackfree.evidence.balance import Balance, Clash, Gauged, Poured, find_clash, mass_balance
 from tackfree.evidence.beside import share_result, spot_result, tolerance_result
-from tackfree.evidence.field import Doubts, Evidence, Field, Kits, Readings, solve
+from tackfree.evidence.field import MOST_DATA, Doubts, Evidence, Field, Kits, Readings, solve
 from tackfree.evidence.grid import BoolArray, Grid, make_grid, rectangles
 from tackfree.evidence.kernel import IntArray, Rects, Tables
 from tackfree.evidence.next_reading import Helps, what_helps
@@ -44,6 +44,7 @@ FILL_SD, TYPED_FILL_SD = 0.3, 0.1  # practice: of a fill worked out, of one meas
 CELL_SD, SECTION_SD = 0.06, 0.03  # practice: area of a cell, of a whole section
 OVERLAP = 0.05  # of the smaller cell
 WHOLE = "whole"
+MANY = 3000  # readings and cells of one section; more take minutes
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -139,6 +140,14 @@ def study(
     cells = _cells(found.kits, section, line, grid, said)
     if line.fill_basis.endswith("missing"):
         said.append(Message(id="evidence.no_fill"))
+    if len(reads) + len(cells) > MANY:
+        said.append(Message(id="acceptance.split", values={"count": len(reads) + len(cells)}))
+    if len(reads) + len(cells) > MOST_DATA:
+        raise InputError(
+            f"{len(reads)} readings and {len(cells)} kit cells are more than {MOST_DATA}.",
+            where=f"Section {section_id}, coat {coat_id}",
+            do="Cut the section in two and judge each by itself.",
+        )
     patches = _patches(section, grid, node, cells)
     steep = section.developed_m2 / section.floor.area
     by_rule = [
@@ -350,10 +359,16 @@ def _patches(
     for name, shape in [*named, (WHOLE, section.floor)]:
         mask = grid.mask(shape)
         if mask.any():
+            inside = mask[tuple(node.T)]
+            hull = MultiPoint([grid.place(int(r), int(c)) for r, c in node[inside]]).convex_hull
+            reached = grid.mask(hull.buffer(grid.step_m)) if inside.any() else mask & False
+            for cell in cells:
+                reached |= cell.mask
             patch = Patch(
                 id=name,
                 mask=mask,
-                readings=int(mask[tuple(node.T)].sum()),
+                readings=int(inside.sum()),
+                reached=float((reached & mask).sum() / mask.sum()),
                 kits=sum(len(c.kits) for c in cells if (c.mask & mask).any()),
             )
             out.append((patch, shape))

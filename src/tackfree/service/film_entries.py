@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -163,6 +164,14 @@ def taken(
     sanded = sum(b.after_sand for b in looks)
     if sanded:
         said.append(Message(id="evidence.sanded", values={"count": sanded}))
+    first = min((k.wall for k in kits), default="")
+    early = sum(
+        datetime.fromisoformat(e.wall) < datetime.fromisoformat(first)
+        for e in live
+        if e.kind == "film-reading" and first
+    )
+    if early:
+        said.append(Message(id="acceptance.other_coat", values={"count": early}))
     sound = _checks([e for e in every if e.kind == CHECKS and e.id not in gone], looks, said)
     reads = tuple(_read(b, fill_um, sound.get(b.gauge)) for b in looks if not b.after_sand)
     for end, word in (("high_um", "top"), ("low_um", "first")):
