@@ -11,6 +11,8 @@ from tackfree.buildup.case import Defaults
 from tackfree.buildup.types import BuildUp, Limits, ProductSheet
 from tackfree.deck.declared import DeckDoc
 from tackfree.deck.types import Exposure
+from tackfree.evidence.bond import BondRule
+from tackfree.evidence.rules import ContractRule
 from tackfree.plan.types import Crew, Shift
 from tackfree.supply.price_types import PriceBook
 
@@ -43,6 +45,22 @@ class SlabFigures:
 
 
 @dataclass(frozen=True, kw_only=True)
+class SpecTests:
+    """Tests the contract asks for; what is None or left out is not asked for.
+
+    ``moisture`` and ``slip`` hold a limit by method, ``flood_h`` hours of standing water.
+    """
+
+    bond: BondRule | None = None
+    bond_m2: float | None = None  # area of one set of pulls
+    moisture: Mapping[str, float] = field(default_factory=dict)
+    moisture_m2: float | None = None
+    flood_h: float | None = None
+    slip: Mapping[str, float] = field(default_factory=dict)
+    slip_m2: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Spec:
     """The contract's limits and acceptance; what it states wins."""
 
@@ -50,6 +68,8 @@ class Spec:
     spread_modelled_k: float | None = None
     flood_test: bool = False
     build_up: Defaults = field(default_factory=Defaults)
+    film: ContractRule = field(default_factory=ContractRule)
+    tests: SpecTests = field(default_factory=SpecTests)
 
 
 @dataclass(frozen=True, kw_only=True)

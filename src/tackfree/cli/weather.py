@@ -64,6 +64,30 @@ def windows(
     print(report.windows_text(made, date, system(units, made.job.units)))
 
 
+@weather.command("hours", epilog="Try: tackfree weather hours demo/job")
+def hours(
+    bundle: Bundle,
+    file: Annotated[
+        Path | None, typer.Option("--file", help="Another place's typical year, EPW or TMY3.")
+    ] = None,
+    zone: Annotated[str, typer.Option("--zone", help="That place's zone, America/Chicago.")] = "",
+    placing: Annotated[float, typer.Option("--placing", help="Hours of placing.")] = 4.0,
+    dry: Annotated[
+        bool, typer.Option("--lacking-rain-is-dry", help="Count hours without rain data as dry.")
+    ] = False,
+    json: Json = False,
+) -> None:
+    """Legal start hours of a whole year by month, coat and exposure, and what holds the rest."""
+    from tackfree.bundle.load import load
+    from tackfree.service import hours as service
+
+    found = service.year_of(load(bundle), file, zone, placing_h=placing, lacking_rain_is_dry=dry)
+    if json:
+        emit({"schema": "tackfree.legal-hours/1", **service.document(found)})
+        return
+    print(service.text(found))
+
+
 @weather.command("best", epilog="Try: tackfree weather best demo/job --date 2027-05-03 --days 3")
 def best(
     bundle: Bundle,
@@ -100,7 +124,9 @@ def drying(
     made = Pipeline.of(bundle)
     moment = report.moment(at, ZoneInfo(made.job.place.time_zone), "--at")
     if json:
-        emit({"schema": "tackfree.drying/1", "at": moment, "drying": windows.drying(made, moment)})
+        age = windows.forecast_age_h(made)
+        found = windows.drying(made, moment)
+        emit({"schema": "tackfree.drying/1", "at": moment, "forecast_age_h": age, "drying": found})
         return
     print(windows.drying_text(made, moment))
 
@@ -124,12 +150,15 @@ def last(
     from tackfree.service import last as service
     from tackfree.service import report
     from tackfree.service.pipeline import Pipeline
+    from tackfree.service.windows import forecast_age_h
 
     made = Pipeline.of(bundle)
     at = report.moment(begins, ZoneInfo(made.job.place.time_zone), "--from")
     found = service.last_placing(made, bundle, section, coat, at)
     if json:
-        emit({"schema": "tackfree.weather-last/1", "last": found, "whole": found.whole})
+        age = forecast_age_h(made)
+        document = {"last": found, "whole": found.whole, "forecast_age_h": age}
+        emit({"schema": "tackfree.weather-last/1", **document})
         return
     print(service.text(made, found, system(units, made.job.units)))
 
@@ -183,13 +212,14 @@ def show(
     """Recoat after, recoat before, feet and cars: careful and hopeful ends."""
     from tackfree.service import remedies, report
     from tackfree.service.pipeline import Pipeline
+    from tackfree.service.windows import forecast_age_h
 
     made = Pipeline.of(bundle)
     line = report.clock(made, section, coat, placed_from, placed_to)
     if json:
-        emit(
-            {"schema": "tackfree.clock/1", "clock": line, "ways_out": remedies.ways_now(made, line)}
-        )
+        ways, age = remedies.ways_now(made, line), forecast_age_h(made)
+        document = {"clock": line, "ways_out": ways, "forecast_age_h": age}
+        emit({"schema": "tackfree.clock/1", **document})
         return
     print(report.clock_text(made, line))
 

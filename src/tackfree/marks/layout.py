@@ -15,7 +15,7 @@ from tackfree.errors import Fault, InputError, Refused
 from tackfree.marks.carry import Share, cut_along
 from tackfree.marks.cell_types import Cell, Frame, Layout, Wishes
 from tackfree.marks.checking import check_cells
-from tackfree.marks.contacts import contacts, longest_run
+from tackfree.marks.contacts import touching
 from tackfree.marks.cutting import long_direction_rad
 from tackfree.marks.lanes import (
     EQUAL_WITHIN,
@@ -124,10 +124,12 @@ def best_layouts(
     """The best layouts over directions and both kinds of lanes, best first.
 
     Ranked by faults, slivers, number of kits, wet-edge age with cells that are hard to
-    mark, and steps to cells that do not touch. One layout for each direction.
+    mark, and steps to cells that do not touch. First the best of each direction; where
+    those are fewer than ``count``, the next best with other lanes.
     """
     floor = _sound(floor, target_m2, wishes)
-    found: list[tuple[tuple[float, ...], Layout]] = []
+    firsts: list[tuple[tuple[float, ...], Layout]] = []
+    others: list[tuple[tuple[float, ...], Layout]] = []
     for k, direction in enumerate(directions(floor, wishes.direction_rad)):
         modes = [(wishes, False)] if wishes.module else [(wishes, True), (wishes, False)]
         width = whole_width_m(floor, target_m2, wishes, direction)
@@ -137,8 +139,11 @@ def best_layouts(
         for n, (wish, equal) in enumerate(modes):
             one = lay(floor, target_m2=target_m2, wishes=wish, direction_rad=direction, equal=equal)
             tried.append(((*rank(one), k, n), one))
-        found.append(min(tried, key=lambda t: t[0]))
-    return tuple(one for _, one in sorted(found, key=lambda t: t[0])[:count])
+        first, *rest = sorted(tried, key=lambda t: t[0])
+        firsts.append(first)
+        others += [t for t in rest if t[1].lines_m != first[1].lines_m]
+    ranked = [one for some in (firsts, others) for _, one in sorted(some, key=lambda t: t[0])]
+    return tuple(ranked[:count])
 
 
 def rank(layout: Layout) -> tuple[float, ...]:
@@ -216,16 +221,10 @@ def _share(
 ) -> list[Share]:
     """Order the pieces and cut along them."""
     floors = [p.floor for p in pieces]
-    i, j, edges = contacts(floors, barriers)
-    runs = longest_run(edges)
-    graph: list[set[int]] = [set() for _ in pieces]
-    near: list[list[int]] = [[] for _ in pieces]
-    for a, b, run in zip(i.tolist(), j.tolist(), runs.tolist(), strict=True):
-        near[a].append(b)
-        near[b].append(a)
-        if run >= wishes.passage_m - 1e-3:
-            graph[a].add(b)
-            graph[b].add(a)
+    touch = touching(floors, barriers)
+    near = [list(beside) for beside in touch.values()]
+    passage = wishes.passage_m - 1e-3
+    graph = [{k for k, run in beside.items() if run >= passage} for beside in touch.values()]
     doors = _doors(floors, exits, wishes.passage_m)
     start = None if wishes.start is None else into(wishes.start, frame).centroid
     order = order_pieces(pieces, graph, doors, start)
@@ -241,11 +240,7 @@ def _ordered(
 ) -> list[Cell]:
     """Cells with their numbers; the way out stays bare."""
     shapes = [s.outline for s in shares]
-    i, j, edges = contacts(shapes, barriers)
-    runs = longest_run(edges)
-    touch: dict[int, dict[int, float]] = {k: {} for k in range(len(shares))}
-    for a, b, run in zip(i.tolist(), j.tolist(), runs.tolist(), strict=True):
-        touch[a][b] = touch[b][a] = run
+    touch = touching(shapes, barriers)
     doors = _doors(shapes, exits, wishes.passage_m)
     order = never_trapped(len(shares), touch, doors, wishes.passage_m)
     return [

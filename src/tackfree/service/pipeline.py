@@ -15,6 +15,7 @@ from tackfree.plan.types import Plan, Problem
 from tackfree.service import climate, decks, materials, plan, sections
 from tackfree.service.clocks import ClockLine, clocks_of
 from tackfree.service.job import open_job
+from tackfree.service.plan_board import keep
 from tackfree.service.price import price_job
 from tackfree.supply.price_types import Price
 from tackfree.supply.types import Materials
@@ -71,7 +72,8 @@ class Pipeline:
 
     @cached_property
     def plan(self) -> Plan:
-        return plan.make_plan(self.problem, order=self.job.plan.order)
+        made = plan.make_plan(self.problem, order=self.job.plan.order)
+        return keep.kept_plan(self.job.root, self.problem, made)
 
     @cached_property
     def clocks(self) -> tuple[ClockLine, ...]:

@@ -61,7 +61,9 @@ class JobLike(Protocol):
     def as_of(self) -> datetime: ...
 
 
-def plan_calendar(job: JobLike, plan: Plan, problem: Problem, *, language: str = "en") -> bytes:
+def plan_calendar(
+    job: JobLike, plan: Plan, problem: Problem, *, language: str = "en", crew: str | None = None
+) -> bytes:
     """The calendar of a plan: the same plan gives the same bytes.
 
     One event for each crew and shift that has work, from its first start to its
@@ -76,6 +78,8 @@ def plan_calendar(job: JobLike, plan: Plan, problem: Problem, *, language: str =
         Its id goes into UIDs; ``as_of``, aware, becomes DTSTAMP.
     language
         Of summaries and descriptions.
+    crew
+        Only this crew's shifts; None is every crew's.
 
     Source
     ------
@@ -91,13 +95,15 @@ def plan_calendar(job: JobLike, plan: Plan, problem: Problem, *, language: str =
     if plan.placed:
         calendar.add_component(_zone(problem, plan, time_zone))
     limits = limits_of(problem, plan)
-    for (crew, key), placed in _by_crew_and_shift(problem, plan).items():
+    for (who, key), placed in _by_crew_and_shift(problem, plan).items():
+        if crew is not None and who != crew:
+            continue
         event = icalendar.Event()
-        event.add("uid", f"{job.id}-{crew}-{key}@tackfree".lower())
+        event.add("uid", f"{job.id}-{who}-{key}@tackfree".lower())
         event.add("dtstamp", job.as_of.astimezone(UTC))
         event.add("dtstart", _moment(problem, min(p.start for p in placed)))
         event.add("dtend", _moment(problem, max(p.end for p in placed)))
-        event.add("summary", _summary(crew, placed, language))
+        event.add("summary", _summary(who, placed, language))
         event.add("description", _description(problem, placed, time_zone, language))
         for limit in limits:
             if any((p.section_id, p.step_id) == (limit.section_id, limit.after) for p in placed):

@@ -11,14 +11,17 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
+from tackfree.errors import NotFound
 from tackfree.service.field import field_document, field_words, fresh_mark
+from tackfree.service.marks_book import MarksBook
+from tackfree.service.recording.desk import Desk
 from tackfree.sheets import look
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.site import Site
 
 SCRIPTS = (
-    "dom", "hash", "time", "units", "words", "air", "state", "clocks", "db", "sync", "photo",
-    "forms", "deck", "kit", "reading", "screens", "record",
+    "dom", "hash", "time", "units", "words", "air", "state", "clocks", "db", "sync", "exif",
+    "photo", "forms", "deck", "kit", "reading", "screens", "record",
 )  # fmt: skip
 # Everything the page needs to open without signal.
 SHELL = (
@@ -29,6 +32,8 @@ SHELL = (
     "/static/tackfree.css",
     "/static/field.css",
     "/static/icon.svg",
+    "/static/icon-192.png",
+    "/static/icon-512.png",
     "/static/B612-Regular.otf",
     "/static/B612-Bold.otf",
     "/static/drawing.js",
@@ -64,7 +69,11 @@ def router(site: Site) -> APIRouter:
             "display": "standalone",
             "background_color": look.DAY["ground"],
             "theme_color": look.DAY["ground"],
-            "icons": [{"src": "/static/icon.svg", "sizes": "any", "type": "image/svg+xml"}],
+            "icons": [
+                {"src": "/static/icon.svg", "sizes": "any", "type": "image/svg+xml"},
+                *({"src": f"/static/icon-{n}.png", "sizes": f"{n}x{n}", "type": "image/png",
+                   "purpose": "any maskable"} for n in (192, 512)),
+            ],
         }
         return Response(json.dumps(body), media_type="application/manifest+json")
 
@@ -77,7 +86,8 @@ def router(site: Site) -> APIRouter:
         built = site.built()
         mark = fresh_mark(built, site.bundle)
         if kept.get("mark") != mark:
-            kept.update(mark=mark, document=field_document(built, site.bundle))
+            book = MarksBook(out=site.out, desk=_desk(site))
+            kept.update(mark=mark, document=field_document(built, site.bundle, book))
         return JSONResponse(kept["document"])
 
     @found.api_route("/sw.js", methods=["GET", "HEAD"])
@@ -85,6 +95,13 @@ def router(site: Site) -> APIRouter:
         return Response(_worker(), media_type="text/javascript")
 
     return found
+
+
+def _desk(site: Site) -> Desk | None:
+    try:
+        return site.desk
+    except NotFound:
+        return None
 
 
 def _worker() -> str:

@@ -1,0 +1,1 @@
+"""The faces of a plan: board, stall calendar, look-ahead, workbook, several jobs."""

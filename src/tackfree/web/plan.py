@@ -1,0 +1,155 @@
+"""The faces of the plan: the board, the stall calendar, three weeks ahead, files."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import Any
+from urllib.parse import urlencode
+
+from fastapi import APIRouter
+from fastapi.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from tackfree.errors import InputError, NotFound
+from tackfree.service import pages
+from tackfree.service.pages import PAGES
+from tackfree.service.plan_board import ahead, faces, keep
+from tackfree.service.plan_board.moves import Judged, Move, judge, moves_text, read_moves
+from tackfree.service.plan_board.page import board_page, with_plan
+from tackfree.service.plan_board.sheet import Sheet, built_sheet
+from tackfree.web.asking import asked_of, taste_of
+from tackfree.web.site import Site
+from tackfree.words import say
+
+WRITES = ("office", "foreman")  # roles that may move and save
+MEDIA = {
+    ".pdf": "application/pdf",
+    ".ics": "text/calendar",
+    ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+
+
+def router(site: Site) -> APIRouter:
+    """``/plan/board``, ``/plan/stalls``, ``/plan/ahead`` and ``/plan/paper``."""
+    routes = APIRouter()
+    shelf: dict[Any, Sheet] = {}
+
+    def sheet() -> Sheet:
+        mark = pages.signature(site.out)
+        if mark not in shelf:
+            found = built_sheet(site.out)
+            shelf.clear()
+            shelf[mark] = found
+        return shelf[mark]
+
+    def shown(request: Request, template: str, plan: Sheet, view: Mapping[str, Any]) -> Response:
+        built = site.built()
+        reader = site.reader(request)
+        page = PAGES["plan"](
+            with_plan(built, plan) if plan is not sheet() else built, reader, asked_of(request),
+            site.today(built.zone), str(site.bundle or "BUNDLE"),
+        )  # fmt: skip
+        lang = reader.language
+
+        def tell(name: str, **values: object) -> str:
+            return say(f"planboard.{name}", lang, **values)
+
+        day = next((date.fromisoformat(d.iso) for d in page.days if d.current), None)
+        values = {k: v(day, lang) if callable(v) else v for k, v in view.items()}
+        return site.render(request, template, title=values.pop("title"), job_id=page.job_id,
+                           stage="board", page=page, tell=tell, **values)  # fmt: skip
+
+    def may(request: Request) -> bool:
+        return site.caller(request).role in WRITES
+
+    @routes.api_route("/plan/board", methods=["GET", "HEAD"], name="board")
+    def board(request: Request) -> Response:
+        base = sheet()
+        moves = read_moves(request.query_params.get("moves", ""))
+        if request.query_params.get("task"):
+            return _moved(request, base, moves)
+        judged = judge(base, moves)
+        lang = taste_of(request, site.built().units).lang
+        bundle = site.bundle
+        folder = bundle is not None and bundle.is_dir()
+        held = keep.saved_moves(bundle, base.problem) if bundle and folder else ()
+        return shown(request, "planboard.html", judged.sheet, {
+            "title": say("planboard.title", lang),
+            "view": lambda day, lang: board_page(base, judged, day, lang),
+            "held": len(held), "writes": may(request) and folder, "folder": folder,
+        })  # fmt: skip
+
+    @routes.post("/plan/board/save")
+    async def save(request: Request) -> Response:
+        form = {k: v for k, v in (await request.form(max_files=0, max_fields=8)).items()
+                if isinstance(v, str)}  # fmt: skip
+        lang = taste_of(request, site.built().units).lang
+
+        def work() -> None:
+            bundle, person = _writer(site, request)
+            base = sheet()
+            if form.get("act") == "forget":
+                keep.forget_moves(bundle, base.job_id, person=person)
+                return
+            judged: Judged = judge(base, read_moves(form.get("moves", "")))
+            keep.save_moves(bundle, judged, person=person, language=lang)
+
+        await run_in_threadpool(work)
+        return RedirectResponse("/plan/board", status_code=303)
+
+    @routes.api_route("/plan/stalls", methods=["GET", "HEAD"], name="stalls")
+    def stall_calendar(request: Request) -> Response:
+        plan = sheet()
+        return shown(request, "planboard-stalls.html", plan, {
+            "title": lambda day, lang: say("planboard.stall.title", lang),
+            "today": lambda day, lang: faces.stall_day_said(plan, day, lang) if day else None,
+            "weeks": lambda day, lang: faces.stall_weeks(plan, lang),
+        })  # fmt: skip
+
+    @routes.api_route("/plan/ahead", methods=["GET", "HEAD"], name="ahead")
+    def look_ahead(request: Request) -> Response:
+        plan = sheet()
+        return shown(request, "planboard-ahead.html", plan, {
+            "title": lambda day, lang: say("planboard.ahead.title", lang),
+            "view": lambda day, lang: ahead.look_ahead(plan, day, lang) if day else None,
+        })  # fmt: skip
+
+    @routes.api_route("/plan/paper/{name}", methods=["GET", "HEAD"])
+    def paper(request: Request, name: str) -> Response:
+        taste = taste_of(request, site.built().units)
+        day = asked_of(request).day
+        found = faces.paper(sheet(), site.out, name, day=day, language=taste.lang,
+                            letter=taste.units == "us")  # fmt: skip
+        kind = MEDIA["." + name.rsplit(".", 1)[-1]]
+        head = {"Content-Disposition": f'inline; filename="{name}"'}
+        return Response(found, media_type=kind, headers=head)
+
+    return routes
+
+
+def _moved(request: Request, base: Sheet, moves: tuple[Move, ...]) -> Response:
+    """A form's move put behind the others; the answer is the board's own address."""
+    asked = request.query_params
+    try:
+        at = datetime.fromisoformat(asked.get("to", ""))
+    except ValueError:
+        raise InputError(f"{asked.get('to', '')[:30]!r} is no date and time.", where="to",
+                         do="Give them as 2027-04-20T07:00.") from None  # fmt: skip
+    move = Move(task_id=asked["task"][:120], start=base.slot_of(at), crew_id=asked.get("crew", ""))
+    text = moves_text(read_moves(moves_text((*moves, move))))
+    kept = {k: v for k in ("deck", "day") if (v := asked.get(k))}
+    return RedirectResponse(f"/plan/board?{urlencode({**kept, 'moves': text})}", status_code=303)
+
+
+def _writer(site: Site, request: Request) -> tuple[Any, str]:
+    who = site.caller(request)
+    lang = taste_of(request, site.built().units).lang
+    if who.role not in WRITES:
+        raise InputError(say("planboard.roleless", lang), where="save",
+                         do=say("planboard.look-only", lang))  # fmt: skip
+    if site.bundle is None:
+        raise NotFound(say("planboard.no-record", lang), where="save",
+                       do=say("planboard.zip-do", lang))  # fmt: skip
+    return site.bundle, who.person
