@@ -124,18 +124,21 @@ def _lost(access: Access, shut: Iterable[str], cutting: Iterable[str]) -> tuple[
 
 def _driven(access: Access, blocked: set[str]) -> set[str]:
     """Nodes that a car gets to from the street and back from."""
+    ways: tuple[dict[str, list[str]], ...] = ({}, {})
+    for a, b, one_way in access.edges:
+        ways[0].setdefault(a, []).append(b)
+        ways[1].setdefault(b, []).append(a)
+        if not one_way:
+            ways[0].setdefault(b, []).append(a)
+            ways[1].setdefault(a, []).append(b)
     found = []
-    for turn in (False, True):
+    for way in ways:
         seen, queue = {STREET}, [STREET]
         while queue:
-            here = queue.pop()
-            for a, b, one_way in access.edges:
-                start, end = (b, a) if turn else (a, b)
-                steps = [(start, end)] if one_way else [(start, end), (end, start)]
-                for x, y in steps:
-                    if x == here and y not in seen and y not in blocked:
-                        seen.add(y)
-                        queue.append(y)
+            for y in way.get(queue.pop(), ()):
+                if y not in seen and y not in blocked:
+                    seen.add(y)
+                    queue.append(y)
         found.append(seen)
     return found[0] & found[1]
 

@@ -8,7 +8,8 @@ needs only two lookups (see :func:`tighten`).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +37,8 @@ class LagArrays:
     high: IntArray
     stands: IntArray | None  # the part of ``high`` that stands still: shifts, rain
     within: int | None  # s_j <= s_i + within
+    since: IntArray  # by start of ``j``: first start of ``i`` that it is not too late for
+    until: IntArray  # and the first that it is too early for
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -153,11 +156,10 @@ def arrays_of(problem: Problem) -> Arrays:
         by_class.append(rows)
         ok.append(np.logical_or.reduce(list(rows.values())))
     duration = tuple(t.duration for t in problem.tasks)
-    lags = tuple(_lag_arrays(problem, lag, index, ok) for lag in problem.lags)
-    closures = tuple(_closure_arrays(problem, c, index, at) for c in problem.closures)
-    wet = {
-        k: _lookup(t.wet, t.duration, problem.slots) for k, t in enumerate(problem.tasks) if t.wet
-    }
+    tables = _Tables(slots=problem.slots)
+    lags = tuple(_lag_arrays(problem, lag, index, ok, tables) for lag in problem.lags)
+    closures = tuple(_closure_arrays(problem, c, index, at, tables) for c in problem.closures)
+    wet = {k: tables.by_start(t.wet, t.duration) for k, t in enumerate(problem.tasks) if t.wet}
     section = tuple(at[t.section_id] for t in problem.tasks)
     _restrict(problem, closures, section, at, duration, wet, ok)
     ways = ways_of(problem, sections)
@@ -201,35 +203,67 @@ def _classes(problem: Problem) -> tuple[tuple[int, ...], ...]:
     return tuple(map(tuple, alike.values()))
 
 
+@dataclass(kw_only=True)
+class _Tables:
+    """Lookups by start slot, each worked out once: sections share most of them."""
+
+    slots: int
+    known: dict[tuple[int, int], IntArray] = field(default_factory=dict)
+    sides: dict[tuple[int, str], IntArray] = field(default_factory=dict)
+    kept: list[IntArray] = field(default_factory=list)  # so that no id comes twice
+    withins: dict[int, IntArray] = field(default_factory=dict)
+
+    def by_start(self, table: tuple[int, ...], duration: int) -> IntArray:
+        key = (id(table), duration)
+        if key not in self.known:
+            self.known[key] = _lookup(table, duration, self.slots)
+        return self.known[key]
+
+    def inverse(self, values: IntArray, side: Literal["left", "right"]) -> IntArray:
+        key = (id(values), side)
+        if key not in self.sides:
+            self.kept.append(values)
+            self.sides[key] = np.searchsorted(values, np.arange(self.slots), side=side)
+        return self.sides[key]
+
+    def within(self, slots: int | None) -> IntArray:
+        key = NEVER if slots is None else slots
+        if key not in self.withins:
+            row = np.full(self.slots, NEVER, dtype=np.int64)
+            self.withins[key] = row if slots is None else np.arange(self.slots) + slots
+        return self.withins[key]
+
+
 def _lag_arrays(
-    problem: Problem, lag: Lag, index: dict[str, int], ok: list[BoolArray]
+    problem: Problem, lag: Lag, index: dict[str, int], ok: list[BoolArray], tables: _Tables
 ) -> LagArrays:
     i, j = index[lag.before], index[lag.after]
     d_i, d_j = problem.tasks[i].duration, problem.tasks[j].duration
-    low = _lookup(lag.earliest, d_i, problem.slots)
-    high = np.full(problem.slots, NEVER, dtype=np.int64)
+    low = tables.by_start(lag.earliest, d_i)
     within = None if lag.down_within is None else lag.down_within - d_j
-    if within is not None:
-        high = np.minimum(high, np.arange(problem.slots) + within)
+    high = tables.within(within)
     stands = None
     if lag.same_or_next_shift:
         stands = _next_shift(problem, ok[i], d_i) - d_j
     if lag.latest:
-        latest = _lookup(lag.latest, d_i, problem.slots)
+        latest = tables.by_start(lag.latest, d_i)
         stands = latest if stands is None else np.minimum(stands, latest)
     if stands is not None:
         stands = np.minimum.accumulate(stands[::-1])[::-1]
         high = np.minimum(high, stands)
-    return LagArrays(i=i, j=j, low=low, high=high, stands=stands, within=within)
+    return LagArrays(
+        i=i, j=j, low=low, high=high, stands=stands, within=within,
+        since=tables.inverse(high, "left"), until=tables.inverse(low, "right"),
+    )  # fmt: skip
 
 
 def _closure_arrays(
-    problem: Problem, c: Closure, index: dict[str, int], at: dict[str, int]
+    problem: Problem, c: Closure, index: dict[str, int], at: dict[str, int], tables: _Tables
 ) -> ClosureArrays:
     gates = []
     for name, table in ((c.last, c.open_at), *c.also):
         k = index[name]
-        gates.append((k, _lookup(table, problem.tasks[k].duration, problem.slots)))
+        gates.append((k, tables.by_start(table, problem.tasks[k].duration)))
     return ClosureArrays(
         section=at[c.section_id],
         section_id=c.section_id,
@@ -326,7 +360,9 @@ def _next_shift(problem: Problem, ok: BoolArray, duration: int) -> IntArray:
 
 
 def _order(n: int, lags: list[LagArrays]) -> tuple[int, ...]:
-    waits = [{x.i for x in lags if x.j == k} for k in range(n)]
+    waits: list[set[int]] = [set() for _ in range(n)]
+    for lag in lags:
+        waits[lag.j].add(lag.i)
     out: list[int] = []
     done: set[int] = set()
     while len(out) < n:
@@ -356,12 +392,22 @@ def tighten(arrays: Arrays, latest: int | None = None) -> list[BoolArray]:
         for c in arrays.closures:
             for k, opens in c.gates:
                 ok[k] &= opens <= latest
+    place = {k: p for p, k in enumerate(arrays.order)}
+    lags = sorted(arrays.lags, key=lambda x: place[x.i])
+    size = [int(m.sum()) for m in ok]
+    seen = [(-1, -1)] * len(lags)
     changed = True
     while changed:
-        before = [int(m.sum()) for m in ok]
-        for lag in arrays.lags:
+        changed = False
+        lags.reverse()
+        seen.reverse()
+        for n, lag in enumerate(lags):
+            if seen[n] == (size[lag.i], size[lag.j]):
+                continue
             _revise(ok, lag)
-        changed = before != [int(m.sum()) for m in ok]
+            seen[n] = (int(ok[lag.i].sum()), int(ok[lag.j].sum()))
+            changed |= seen[n] != (size[lag.i], size[lag.j])
+            size[lag.i], size[lag.j] = seen[n]
     return ok
 
 
@@ -370,7 +416,5 @@ def _revise(ok: list[BoolArray], lag: LagArrays) -> None:
     first = next_member(ok[lag.j])[np.minimum(lag.low, n)]
     ok[lag.i] &= (first < NEVER) & (first <= lag.high)
     total = np.concatenate(([0], np.cumsum(ok[lag.i])))
-    slots = np.arange(n)
-    lo = np.searchsorted(lag.high, slots, side="left")
-    hi = np.searchsorted(lag.low, slots, side="right")
+    lo, hi = lag.since, lag.until
     ok[lag.j] &= (hi > lo) & (total[np.maximum(hi, lo)] > total[lo])

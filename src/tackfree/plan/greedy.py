@@ -25,6 +25,7 @@ def draft_plan(
     seed: int = 0,
     tries: int = 24,
     stop: Callable[[], bool] | None = None,
+    order: Sequence[int] | None = None,
 ) -> Draft | None:
     """The best of ``tries`` insertion orders; None where no order fits.
 
@@ -36,31 +37,35 @@ def draft_plan(
     ----------
     ok : list of bool arrays
         Allowed starts by task, as :func:`domains.tighten` left them.
+    order : section indices, optional
+        The order to try first.
     """
     shop = shop_of(arrays, ok)
     rng = np.random.default_rng(seed)
     count = len(arrays.tasks)
     best: Draft | None = None
     openings = _opening_orders(arrays, ok)
+    if order is not None:
+        openings.insert(0, np.array(order, dtype=np.int64))
     best_order = openings[0]
     for n in range(tries):
         if best is not None and stop is not None and stop():
             break
         if n < len(openings):
-            order = openings[n]
+            now = openings[n]
         elif best is not None:
-            order = _neighbour(best_order, rng)
+            now = _neighbour(best_order, rng)
         start, group = np.zeros(count, np.int64), np.zeros(count, np.int64)
-        failed, finish, lost = insert_all(shop, order, start, group)
+        failed, finish, lost = insert_all(shop, now, start, group)
         if failed >= 0:
             # The section that found no room goes first in the next try.
             if best is None:
-                again = np.concatenate(([failed], order[order != failed]))
+                again = np.concatenate(([failed], now[now != failed]))
                 openings.insert(n + 1, again.astype(np.int64))
         elif best is None or (finish, lost) <= best.score:
             best = Draft(start=start.tolist(), group=group.tolist(), finish=int(finish),
                          stall_slots=int(lost))  # fmt: skip
-            best_order = order
+            best_order = now
             del openings[max(n + 1, FIRST_ORDERS) :]
     return best
 

@@ -112,6 +112,11 @@ def _steady(
     arrays: Arrays, ok: list[BoolArray], seed: int, tries: int, stop: Callable[[], bool] | None
 ) -> Draft | None:
     """A draft in which people's next days stay as they are, or only move later."""
+    near: dict[int, int] = {}
+    for k, slot in counted_on(arrays):
+        z = arrays.section[k]
+        near[z] = min(near.get(z, slot), slot)
+    order = sorted(set(arrays.section), key=lambda z: (near.get(z, NEVER), z))
     for exact in (True, False):
         held = [m.copy() for m in ok]
         for k, slot in counted_on(arrays):
@@ -120,7 +125,7 @@ def _steady(
             held[k][:slot] = False
         held = tighten(replace(arrays, ok=tuple(held)))
         if all(m.any() for m in held):
-            draft = draft_plan(arrays, held, seed=seed, tries=tries, stop=stop)
+            draft = draft_plan(arrays, held, seed=seed, tries=tries, stop=stop, order=order)
             if draft is not None:
                 return draft
     return None

@@ -29,10 +29,10 @@ class Year:
 
     label: str
     arrays: Arrays
-    nexts: I32  # rows: next allowed start at or after a slot
+    nexts: I32  # slot × row: next allowed start at or after a slot
     gated: I32  # task × class -> row, starts after which the next coat finds its window
     free: I32  # task × class -> row, every allowed start
-    table: I32  # rows by start slot
+    table: I32  # start slot × row
     low: I32  # lag -> row
     high: I32
     gate_row: I32
@@ -87,7 +87,9 @@ class _Rows:
         return self.known[key]
 
     def array(self, width: int) -> I32:
-        return np.vstack(self.rows) if self.rows else np.zeros((1, width), np.int32)
+        # By slot first: a life goes through time, and looks at many rows of one hour.
+        found = np.vstack(self.rows) if self.rows else np.zeros((1, width), np.int32)
+        return np.ascontiguousarray(found.T)
 
 
 def year_of(problem: Problem, label: str) -> Year:
@@ -179,7 +181,7 @@ def _live(  # type: ignore[no-untyped-def]
     order, planned, duration, crews, group, crew_count, gated, free, nexts, ptr, flat, before,
     low, high, table, gates, gate_row, start,
 ):  # fmt: skip
-    n = table.shape[1]
+    n = table.shape[0]
     idle = np.zeros(crew_count, np.int32)
     missed = 0
     finish = 0
@@ -187,21 +189,21 @@ def _live(  # type: ignore[no-untyped-def]
         s = max(planned[k], idle[crews[k]])
         for x in range(ptr[k], ptr[k + 1]):
             lag = flat[x]
-            s = max(s, table[low[lag], start[before[lag]]])
+            s = max(s, table[start[before[lag]], low[lag]])
         if s >= n:
             return BIG, missed
-        t = nexts[gated[k, group[k]], s]
+        t = nexts[s, gated[k, group[k]]]
         if t >= n:
-            t = nexts[free[k, group[k]], s]
+            t = nexts[s, free[k, group[k]]]
         if t >= n:
             return BIG, missed
         for x in range(ptr[k], ptr[k + 1]):
             lag = flat[x]
-            if t > table[high[lag], start[before[lag]]]:
+            if t > table[start[before[lag]], high[lag]]:
                 missed += 1
         start[k] = t
         idle[crews[k]] = t + duration[k]
         finish = max(finish, t + duration[k])
     for x in range(len(gates)):
-        finish = max(finish, table[gate_row[x], start[gates[x]]])
+        finish = max(finish, table[start[gates[x]], gate_row[x]])
     return finish, missed
