@@ -1,4 +1,4 @@
-"""Completes the demo bundle: draws its decks and fetches its weather from pvlib."""
+"""Completes the demo bundle: its decks, its weather from pvlib, a record to take in."""
 
 from __future__ import annotations
 
@@ -9,11 +9,12 @@ HERE = Path(__file__).resolve().parent
 
 
 def main() -> None:
-    """Write ``demo/job``'s drawings and weather file."""
+    """Write ``demo/job``'s drawings, weather file and example of a record."""
     from tackfree.bundle.new import copy_typical_year
 
     runpy.run_path(str(HERE / "draw.py"), run_name="__main__")
     copy_typical_year(HERE / "job" / "weather")
+    runpy.run_path(str(HERE / "record_example.py"), run_name="__main__")
 
 
 if __name__ == "__main__":

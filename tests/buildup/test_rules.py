@@ -57,6 +57,24 @@ def test_wet_film_against_the_sheet(mil, heard) -> None:
 
 
 @pytest.mark.parametrize(
+    ("loss", "film_mil", "kit_l", "rule"),
+    [
+        (0.25, 125, 60.0, None),
+        (0.26, 25, 19.0, "loss-large"),
+        (0.08, 130, 19.0, "film-large"),  # by hand: 130 mil is 3.3 mm
+        (0.08, 25, 208.0, "kit-large"),  # published: a 55 gal drum holds 208 L
+    ],
+)
+def test_what_is_possible_and_worth_a_second_look(loss, film_mil, kit_l, rule) -> None:
+    kit = replace(PRODUCTS["HEN-B"].kit, volume_l=kit_l)
+    sheet = replace(PRODUCTS["HEN-B"], kit=kit, wft_max_um=None)
+    found = said(build_up(coat("PRIMER", "HEN-P", 5), coat("BASE", "HEN-B", film_mil), loss=loss),
+                 PRODUCTS | {"HEN-B": sheet})  # fmt: skip
+    assert {r for r in found if r.endswith("-large")} == ({rule} if rule else set())
+    assert rule is None or found[rule] == "warn"
+
+
+@pytest.mark.parametrize(
     ("stable", "exposure", "level"),
     [
         (False, Exposure.OPEN_SKY, "refuse"),

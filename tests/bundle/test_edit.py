@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tackfree.bundle.edit import changed_text
+from tackfree.bundle.edit import WHOLE, changed_text
 
 TEXT = """# mine
 currency = "USD"
@@ -50,6 +50,28 @@ def test_new_tables_come_at_the_end() -> None:
     read = tomllib.loads(made)
     assert read["materials"][2] == {"product": "C", "each": "9.00 USD"}
     assert read["scatter"] == {"kind": "10 %"}
+
+
+def test_a_table_is_taken_out_with_its_comments_and_no_others() -> None:
+    text = TEXT.replace("lead_days = 3\n", "# a note on A\nlead_days = 3\n# on B\n")
+    made = changed_text(text, {
+        ("materials", 0, WHOLE): None,
+        ("materials", 1, "each"): "5.00 USD",
+        ("materials", 2, "product"): "C",
+        ("lumps", 0, WHOLE): None,
+    })  # fmt: skip
+    assert "# on B\n" in made
+    assert "note on A" not in made
+    read = tomllib.loads(made)
+    assert read["materials"] == [{"product": "B", "each": "5.00 USD"}, {"product": "C"}]
+    assert "lumps" not in read
+
+
+def test_a_flat_table_is_a_value() -> None:
+    swaps = {"BU-1": "BU-2", "a b": 'c "d"'}
+    made = changed_text(TEXT, {("lumps", 0, "swaps"): swaps})
+    assert tomllib.loads(made)["lumps"][0]["swaps"] == swaps
+    assert tomllib.loads(changed_text(made, {("lumps", 0, "swaps"): {}}))["lumps"][0]["swaps"] == {}
 
 
 def test_a_document_begins_from_nothing() -> None:

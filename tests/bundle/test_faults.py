@@ -61,6 +61,9 @@ def test_the_job_is_in_order(bundle: Any) -> None:
          ["products[0].kit.volume", "HEN-P", '"6 gal"', '"2.5 gal" + "2.5 gal"', "18.93 L"]),
         (PRODUCTS, 'at = "50 °F"\ntack', 'at = "75 °F"\ntack', ["cure[1].at", "twice"]),
         (PRODUCTS, '{ at = "75 °F"', '{ at = "93 °F"', ["pot_life[1].at", "twice"]),
+        (PRODUCTS, 'pot_life = [', 'open_time = [\n  { at = "75 °F", lasts = "40 min" },\n'
+         '  { at = "75 °F", lasts = "50 min" },\n]\npot_life = [',
+         ["open_time[1].at", "open time", "twice"]),
         (PRODUCTS, 'recoat_after = ["3 h", "5 h"]', 'recoat_after = ["1 h", "5 h"]',
          ["cure[1].recoat_after", "before tack_free"]),
         (PRODUCTS, 'recoat_before = "36 h"', 'recoat_before = "3 h"',

@@ -15,7 +15,7 @@ from tackfree.climate.window_types import State
 from tackfree.climate.windows import plannable
 from tackfree.deck.types import Exposure
 from tackfree.errors import InputError, NotFound
-from tackfree.service import climate
+from tackfree.service import climate, hours
 
 SKY, COVERED = Exposure.OPEN_SKY, Exposure.COVERED
 
@@ -134,7 +134,7 @@ def test_the_stricter_of_specification_and_sheet_wins(it):
 
 @pytest.mark.outside
 def test_legal_hours_add_up_to_the_month(it, stage):
-    rows = climate.legal_start_hours(it, stage)
+    rows = hours.legal_start_hours(it, stage)
     assert len(rows) == 2 * 2 * 5  # exposures, coats, months touched
     may = next(r for r in rows if r.month == "2027-05" and r.coat_id == "BASE")
     assert may.go_h + may.measure_h + may.wait_h + may.unknown_h == 31 * 24  # exact
@@ -164,8 +164,8 @@ def test_weather_that_cannot_cover_the_job_is_refused(it):
 def test_an_old_forecast_is_stale(it):
     series = climate.read_weather(it)
     at = int(it.as_of.timestamp())
-    for hours, stale in ((5, False), (7, True)):
-        told = replace(series, issued_utc_s=at - hours * 3600)
+    for age_h, stale in ((5, False), (7, True)):
+        told = replace(series, issued_utc_s=at - age_h * 3600)
         assert climate.climate_stage(it, told).stale is stale
 
 

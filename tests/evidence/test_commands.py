@@ -32,7 +32,7 @@ def logged(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_verdict_as_words_and_as_json(logged: Path) -> None:
     run = CliRunner().invoke(app, ["film", "verdict", str(logged)])
     assert run.exit_code == 0, run.output
-    assert "The contract's rule" in run.stdout
+    assert "First the contract's rule" in run.stdout
     run = CliRunner().invoke(app, ["film", "verdict", str(logged), "--json"])
     (study,) = json.loads(run.stdout)["studies"]
     assert study["coat"] == "BASE"
@@ -51,3 +51,17 @@ def test_map_is_written(logged: Path, tmp_path: Path) -> None:
     assert b"SHOWN" in first
     CliRunner().invoke(app, [*ask, "--out", str(tmp_path)])
     assert file.read_bytes() == first
+
+
+def test_forecast_as_words_and_as_json(logged: Path) -> None:
+    run = CliRunner().invoke(app, ["materials", "forecast", str(logged), "--today", "2027-05-04"])
+    assert run.exit_code == 0, run.output
+    assert "more kits (likely" in run.stdout
+    assert "A litre goes" in run.stdout
+    run = CliRunner().invoke(app, ["materials", "forecast", str(logged), "--json"])
+    products = json.loads(run.stdout)["products"]
+    learnt = [p for p in products if p["learnt_from"]]
+    assert [p["p10"] <= p["p50"] <= p["p90"] for p in products] == [True] * len(products)
+    assert len(learnt) == 1
+    run = CliRunner().invoke(app, ["materials", "forecast", str(logged), "--lang", "xx"])
+    assert run.exit_code == 2

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import math
+from datetime import datetime
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from shapely import box
@@ -15,7 +17,8 @@ from tackfree.deck.types import Section
 from tackfree.errors import NotFound
 from tackfree.evidence.verdict import State
 from tackfree.service import evidence_words as words
-from tackfree.service import job
+from tackfree.service import film_view, job
+from tackfree.service.film_entries import film_record
 from tackfree.service.pipeline import Pipeline
 
 SECTION, COAT = "P1-STALL-D-1", "BASE"
@@ -50,6 +53,12 @@ def of(made: Pipeline, bundle: Path, least: float | None = None):
     return found
 
 
+def said_of(made: Pipeline, bundle: Path, found, system="us", language="en") -> str:
+    at = datetime(2027, 5, 3, 15, tzinfo=ZoneInfo("America/New_York"))
+    view = film_view.view_of(made, film_record(bundle), found, system, language, at)
+    return film_view.text(view, language)
+
+
 def section_of(made: Pipeline) -> Section:
     return next(s for s in made.sections.sections if s.id == SECTION)
 
@@ -69,7 +78,8 @@ def test_a_thin_corner_is_found(demo, tmp_path: Path) -> None:
     def film(x: float, y: float) -> float:
         return 27.5 - 6.5 * math.exp(-(((y - y0) / 14) ** 2))
 
-    found = of(made, fresh(demo, tmp_path, bodies_of(made, film)))
+    bundle = fresh(demo, tmp_path, bodies_of(made, film))
+    found = of(made, bundle)
     states = {v.patch_id: v.state for v in found.judged.verdicts}
     assert states["1"] is State.SHOWN
     last = [k for k in states if k != "whole"][-1]
@@ -78,11 +88,12 @@ def test_a_thin_corner_is_found(demo, tmp_path: Path) -> None:
     _, y = found.grid.place(*thin.thinnest)
     assert y < y0 + 6
     assert thin.top_up_l > 0
-    said = words.text(found, "us")
-    assert said.index("The contract's rule") < said.index("whole:")
-    assert "short" in said
+    said = said_of(made, bundle, found)
+    assert said.index("First the contract's rule") < said.index("Then how sure")
+    assert "SHORT" in said
+    assert "It can still be brought up" in said
     assert "{" not in said
-    assert "{" not in words.text(found, "si", "es")
+    assert "{" not in said_of(made, bundle, found, "si", "es")
     svg = words.film_map(found, "us")
     assert svg == words.film_map(found, "us")
     assert "SHORT" in svg
@@ -121,7 +132,8 @@ def test_gauge_against_gallons_is_never_passed(demo, tmp_path: Path) -> None:
             "volume_l": volume / 9,
         }  # fmt: skip
         bodies.append(("batch", body))
-    found = of(made, fresh(demo, tmp_path, bodies))
+    bundle = fresh(demo, tmp_path, bodies)
+    found = of(made, bundle)
     assert found.clash is not None
     assert found.clash.message.id == "evidence.clash_high"
     assert found.clash.kits_um / MIL == pytest.approx(16.6, abs=0.01)
@@ -131,7 +143,7 @@ def test_gauge_against_gallons_is_never_passed(demo, tmp_path: Path) -> None:
     assert {r.rule: r.holds for r in found.rules} == {
         "average": False, "floor": False, "count": True,
     }  # fmt: skip
-    said = words.text(found, "us")
+    said = said_of(made, bundle, found)
     assert "cannot both be right" in said
     assert "2 of 32 readings are under 20.0" in said.replace("\u00a0", " ")
 

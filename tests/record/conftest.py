@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import pwd
-import shutil
-import subprocess
-import tempfile
 from collections.abc import Iterator
 from itertools import count
 from pathlib import Path
@@ -14,6 +9,7 @@ from typing import Any
 
 import psycopg
 import pytest
+from tests.record.postgres import lacking, throw_away
 
 from tackfree.record.canonical import ulid
 from tackfree.record.entries import sha_of
@@ -23,47 +19,13 @@ from tackfree.record.store import Record, open_record
 NUMBERS = count(1)
 
 
-def _server_programs() -> Path | None:
-    found = sorted(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda p: int(p.parent.name))
-    if found:
-        return found[-1]
-    on_path = shutil.which("initdb")
-    return Path(on_path).parent if on_path else None
-
-
 @pytest.fixture(scope="session")
 def server() -> Iterator[str]:
     """The socket folder of a throw-away PostgreSQL server."""
-    programs = _server_programs()
-    if programs is None:
-        pytest.skip("PostgreSQL's server programs are not installed")
-    who: dict[str, Any] = {}
-    if os.geteuid() == 0:  # the server refuses to run as root
-        try:
-            account = pwd.getpwnam("postgres")
-        except KeyError:
-            pytest.skip("root needs the account named postgres to run the server")
-        who = {"user": account.pw_uid, "group": account.pw_gid, "extra_groups": []}
-    folder = Path(tempfile.mkdtemp(prefix="tf-pg-"))
-    if who:
-        os.chown(folder, who["user"], who["group"])
-    data = folder / "data"
-
-    def call(program: str, *args: str) -> None:
-        command = [str(programs / program), *args]
-        with (folder / f"{program}.out").open("ab") as out:
-            subprocess.run(command, check=True, cwd=folder, stdout=out, stderr=out, **who)
-
-    try:
-        call("initdb", "-D", str(data), "-U", "tackfree", "-A", "trust", "-E", "UTF8", "-N")
-        quick = f"-c listen_addresses= -c unix_socket_directories={folder} -c fsync=off"
-        call("pg_ctl", "-D", str(data), "-w", "-l", str(folder / "log"), "-o", quick, "start")
-        try:
-            yield str(folder)
-        finally:
-            call("pg_ctl", "-D", str(data), "-m", "immediate", "stop")
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
+    if why := lacking():
+        pytest.skip(why)
+    with throw_away() as folder:
+        yield folder
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tackfree.errors import InputError
-from tackfree.record.canonical import canonical, is_ulid, number, spelled, ulid
+from tackfree.record.canonical import canonical, canonical_known, is_ulid, number, spelled, ulid
 
 # published: RFC 8785, appendix B, "Number Serialization Samples"
 SAMPLES = [
@@ -105,3 +105,21 @@ def test_ids_sort_by_time() -> None:
 @pytest.mark.parametrize("bad", [None, 5, "", "8" + "0" * 25, "0" * 25, "I" * 26, "0" * 27])
 def test_what_is_no_id(bad: object) -> None:
     assert not is_ulid(bad)
+
+
+VALUES = st.recursive(
+    st.none() | st.booleans() | st.integers(-(2**53) + 1, 2**53 - 1) | st.text(max_size=8)
+    | st.floats(allow_nan=False, allow_infinity=False) | st.sampled_from([24.0, -0.0, 1e16, 1e-5]),
+    lambda inner: st.lists(inner, max_size=3)
+    | st.dictionaries(st.sampled_from(["slab_c", "rh", "x_m", "note"]), inner, max_size=3),
+    max_leaves=8,
+)  # fmt: skip
+
+
+@given(st.dictionaries(st.sampled_from(["text", "rows", "photos"]), VALUES))
+def test_the_quick_spelling_is_the_same(value: dict[str, object]) -> None:
+    try:
+        expected = spelled(value)
+    except InputError:  # half a character
+        return
+    assert canonical_known(value) == expected

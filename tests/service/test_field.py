@@ -13,8 +13,15 @@ from tests.web.field_tools import make_job
 
 from tackfree import words
 from tackfree.record.kinds import KINDS
-from tackfree.service.field import FORMS, field_document, field_words
+from tackfree.service.field import FORMS, field_document, field_words, fresh_mark
+from tackfree.service.marks_book import MarksBook
 from tackfree.service.pages import read_out
+from tackfree.service.recording.desk import Desk
+
+
+def document_of(out: Path, bundle: Path) -> dict[str, Any]:
+    return field_document(read_out(out), bundle, MarksBook(out=out, desk=Desk(bundle=bundle)))
+
 
 # Set by the page itself, not asked for: links between entries, and where a tap was.
 LINKS = {"corrects", "mends", "photos"}
@@ -30,7 +37,7 @@ OURS = {
 @pytest.fixture(scope="module")
 def document(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     out, bundle = make_job(tmp_path_factory.mktemp("field"))
-    return field_document(read_out(out), bundle)
+    return document_of(out, bundle)
 
 
 # Spots are drawn by lot in the office, and loggers hand in their own readings.
@@ -127,8 +134,8 @@ def test_the_document_holds_what_a_phone_needs(document: dict[str, Any]) -> None
 
 def test_the_document_is_the_same_each_time(tmp_path: Path) -> None:
     out, bundle = make_job(tmp_path)
-    first = json.dumps(field_document(read_out(out), bundle))
-    assert json.dumps(field_document(read_out(out), bundle)) == first
+    first = json.dumps(document_of(out, bundle))
+    assert json.dumps(document_of(out, bundle)) == first
 
 
 def test_what_is_missing_is_named_and_the_rest_is_there(tmp_path: Path) -> None:
@@ -136,8 +143,27 @@ def test_what_is_missing_is_named_and_the_rest_is_there(tmp_path: Path) -> None:
     (out / "stages" / "marks.json").write_text("{torn", "utf-8")
     (out / "stages" / "plan.json").unlink()
     (bundle / "job.toml").write_text("id = 3", "utf-8")
-    found = field_document(read_out(out), bundle)
+    found = document_of(out, bundle)
     assert set(found["lacks"]) == {"stages/marks.json", "stages/plan.json", "job.toml"}
     assert found["products"] == {}
     assert found["sections"][0]["coats"][0]["cells"] == []
     assert found["forms"]
+
+
+def test_marks_cut_anew_reach_the_phones(tmp_path: Path) -> None:
+    out, bundle = make_job(tmp_path)
+    built = json.loads((out / "stages" / "marks.json").read_text("utf-8"))["layouts"]
+    old = next(m for m in built if m["coat_id"] == "BASE")
+    before = fresh_mark(read_out(out), bundle)
+    kept = {**old["cells"][0], "layout": old["id"]}
+    new = {**old, "id": "MK-NEW", "replaces": old["id"], "cells": [kept, old["cells"][1]]}
+    path = bundle / ".tackfree" / "layouts" / f"{old['section_id']}.BASE.json"
+    path.parent.mkdir(parents=True)
+    path.write_text(json.dumps({"schema": "tackfree.marks/1", "layouts": [new]}), "utf-8")
+    assert fresh_mark(read_out(out), bundle) != before
+    sections = {s["id"]: s for s in document_of(out, bundle)["sections"]}
+    coats = {c["id"]: c for c in sections[old["section_id"]]["coats"]}
+    assert coats["BASE"]["layout"] == "MK-NEW"
+    # a cell that was kept is still named by the layout it was cut in
+    assert [c.get("layout") for c in coats["BASE"]["cells"]] == [old["id"], None]
+    assert coats["TOP"]["layout"] == f"MK-{old['section_id']}-TOP"

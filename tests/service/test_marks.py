@@ -55,36 +55,6 @@ def job(
     )
 
 
-def balconies(count: int):
-    return [(15 * k, 0, 15 * k + 12, 4.25) for k in range(count)]
-
-
-# practice: twelve balconies of 51 ft², base 25 + 3 mil with 12 % loss: a 5 gal kit covers
-# 5 * 1604.17 / 28 / 1.12 = 255.8 ft², five whole balconies.
-@pytest.mark.parametrize(("count", "expected"), [(12, [5, 5, 2]), (11, [5, 5, 1])])
-def test_a_kit_takes_whole_balconies(count, expected):
-    marks = lay_marks(job(balconies(count), reach_ft2=5 * 1604.17 / 28 / 1.12), "S-1", "BASE")
-    assert [len(c.outline.geoms) for c in marks.cells] == expected
-    assert len(marks.cells) == 3
-
-
-def test_upturns_take_their_share_of_the_kits_first():
-    # practice: 3.3 gal for upturns from the same kits; the sheet says so before the cells.
-    marks = lay_marks(job(balconies(12), reach_ft2=255.8, detail_l=12.5), "S-1", "BASE")
-    told = next(m for m in marks.messages if m.id == "marks.cells.details-first")
-    assert told.values["gallons"] == pytest.approx(3.3)
-
-
-def test_a_late_truck_leaves_the_floor_of_the_kits_that_came():
-    # practice: 9,000 ft² at 25 + 4 mil and 6 % loss take 35 kits; 22 kits cover 5,740 ft².
-    plaza = job([(0, 0, 120, 75)], reach_ft2=5 * 1604.17 / 29 / 1.06)
-    assert len(lay_marks(plaza, "S-1", "BASE").cells) == 35
-    marks = lay_marks(plaza, "S-1", "BASE", Ask(kits=22))
-    assert sum(c.plan_m2 for c in marks.cells) / FT2 == pytest.approx(5740, abs=5)
-    assert marks.bare_m2 / FT2 == pytest.approx(3260, abs=5)
-    assert marks.messages[-1].id == "marks.cells.fewer-kits"
-
-
 def test_a_kit_on_a_slope_covers_less_of_the_drawing():
     # exact: sqrt(1 + 0.15²) = 1.01119
     flat = lay_marks(job([(0, 0, 100, 54)], reach_ft2=270), "S-1", "BASE")

@@ -25,10 +25,16 @@ def bundle(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def test_backup_and_restore_by_one_command_each(bundle: Path, tmp_path: Path) -> None:
     record.add(bundle, kind="note", body={"text": "Gate closed"})
     record.add(bundle, kind="note", body={"text": "second"})
+    marks = {".tackfree/marks-device": "marks-1\n", ".tackfree/layouts/MAIN-1.BASE.json": "{}"}
+    for name, text in marks.items():
+        (bundle / name).parent.mkdir(exist_ok=True)
+        (bundle / name).write_text(text, "utf-8")
     counts = keep.back_up(bundle, tmp_path / "kept.zip")
     assert counts["entry"] == 2
     again = tmp_path / "again"
     keep.restore(tmp_path / "kept.zip", again)
+    assert {n: (again / n).read_text("utf-8") for n in marks} == marks
+    assert not (again / ".tackfree" / "device").exists()  # it is another machine now
     assert record.listed(again) == record.listed(bundle)
     assert record.verified(again) == (2, ())
     assert (again / "job.toml").read_bytes() == (bundle / "job.toml").read_bytes()

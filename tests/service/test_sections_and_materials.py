@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, time
 from pathlib import Path
 
 import pytest
-from shapely import box
+from shapely import Polygon, box
 from tests.marks import build
 from tests.supply.trade import FT2, PRODUCTS, build_up, coat
 
@@ -15,7 +15,7 @@ from tackfree.buildup.types import PotLife
 from tackfree.bundle.types import Cutting, Job, Place, Spec, WeatherRef
 from tackfree.deck.declared import DeckDoc, ZoneDoc
 from tackfree.deck.types import PostTensioned, Substrate
-from tackfree.errors import NotFound
+from tackfree.errors import NotFound, Refused
 from tackfree.plan.types import Crew, Shift
 from tackfree.service.materials import judge_job, materials_for, rule_faults, rule_messages
 from tackfree.service.sections import cut_job
@@ -124,3 +124,14 @@ def test_a_build_up_that_cannot_work_is_refused_with_its_place() -> None:
     (fault,) = rule_faults(replace(wet, build_ups={"BU-STALL": seeded}))
     assert fault.where == "buildups.toml, BU-STALL (P1-A, P1-B)"
     assert "SAND-1630" in fault.what
+
+
+def test_a_zone_without_a_floor_is_refused_by_name() -> None:
+    takeoff = build.takeoff(build.taken(ZONES[0]), build.taken(ZONES[1], Polygon()))
+    stage = cut_job(job(), DECKS, takeoff)
+    with pytest.raises(Refused) as refused:
+        materials_for(job(), takeoff, stage)
+    (fault,) = refused.value.faults
+    assert fault.where == "zone P1-B"
+    assert "0 ft²" in fault.what
+    assert "take the zone out" in fault.do

@@ -6,7 +6,8 @@ import re
 import shutil
 import subprocess
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
 from pathlib import Path
 
 import openpyxl
@@ -16,8 +17,11 @@ from tests.supply.trade import GAL, build_up, coat, has, section
 
 from tackfree.deck.takeoff_types import CrackRun
 from tackfree.deck.types import Substrate
-from tackfree.sheets.order_xlsx import OrderHeader, write_order
+from tackfree.sheets.order_book import OrderHeader
+from tackfree.sheets.order_xlsx import write_order
+from tackfree.supply.deliveries import Delivery
 from tackfree.supply.materials import order
+from tackfree.supply.range_types import KitRange
 from tackfree.supply.types import Materials
 
 HEADER = OrderHeader(
@@ -45,8 +49,28 @@ def job():
                      messages=one.messages + two.messages)  # fmt: skip
 
 
-def written(tmp_path: Path, header: OrderHeader = HEADER, found=None) -> Path:
-    return write_order(found or job(), header, tmp_path / "order.xlsx")
+def ranges(found) -> tuple[KitRange, ...]:
+    """Two trucks for each product of the order, and two spares on the second."""
+
+    def truck(day: int, count: int, spare: int) -> Delivery:
+        on = date(2027, 4, day)
+        return Delivery(order_by=on - timedelta(days=7), arrives=on, first_use=on, last_use=on,
+                        count=count, spare=spare)  # fmt: skip
+
+    return tuple(
+        KitRange(
+            product_id=o.product_id, unit=o.unit, computed=o.count, p10=o.count - 1, p50=o.count,
+            p90=o.count + 2, advised=o.count + 2, enough_share=0.93, by_cost=True, returnable=2,
+            return_value=Decimal("410.40"), deliveries=(truck(16, 1, 0), truck(23, o.count + 1, 2)),
+        )
+        for o in found.order
+    )  # fmt: skip
+
+
+def written(tmp_path: Path, header: OrderHeader = HEADER, found=None, ranged: bool = False) -> Path:
+    found = found or job()
+    beside = {"ranges": ranges(found), "currency": "USD"} if ranged else {}
+    return write_order(found, header, tmp_path / "order.xlsx", **beside)
 
 
 class Calculator:
@@ -115,7 +139,7 @@ def formulas(path: Path) -> list[tuple[str, str, float]]:
 @pytest.mark.parametrize("units", ["us", "si"])
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_every_formula_gives_python_s_answer(tmp_path, units, language) -> None:
-    path = written(tmp_path, replace(HEADER, units=units, language=language))
+    path = written(tmp_path, replace(HEADER, units=units, language=language), ranged=True)
     found = formulas(path)
     assert len(found) > 50
     calculator = Calculator(path)
@@ -140,6 +164,31 @@ def test_a_changed_area_moves_kits_and_order(tmp_path) -> None:
     row = next(r for r in range(6, 40) if ws[f"C{r}"].value == calculator.book["Order"]["A6"].value)
     ws[f"D{row}"] = ws[f"D{row}"].value * 10
     assert calculator.value("Order", "D6") > before
+
+
+def test_ranges_and_trucks_stand_beside_the_count(tmp_path) -> None:
+    found = job()
+    book = openpyxl.load_workbook(written(tmp_path, found=found, ranged=True), data_only=True)
+    rows = list(book["Order"].iter_rows(min_row=5, max_row=5 + len(found.order), values_only=True))
+    heads = rows[0][6:]
+    assert heads[:4] == ("P10", "P50", "P90", "To have")
+    for o, row in zip(found.order, rows[1:], strict=True):
+        n = o.count
+        assert row[6:12] == (n - 1, n, n + 2, n + 2, 2, 0.93)
+        assert row[12:14] == (2, 410.40)
+        assert row[14] == datetime(2027, 4, 9)  # a week before the first truck
+        assert row[15] == n + 2
+    trucks = list(book["Deliveries"].iter_rows(min_row=6, values_only=True))
+    assert len(trucks) == 2 * len(found.order)
+    assert trucks[0][2:7] == ("1 of 2", datetime(2027, 4, 9), *[datetime(2027, 4, 16)] * 3)
+    assert trucks[1][7:] == (found.order[0].count + 1, 2, None)
+
+
+def test_what_to_have_may_be_typed_over(tmp_path) -> None:
+    calculator = Calculator(written(tmp_path, ranged=True))
+    sheet = calculator.book["Order"]
+    sheet["J6"] = sheet["J6"].value + 5
+    assert calculator.value("Order", "K6") == 7
 
 
 def test_the_same_order_gives_the_same_bytes(tmp_path) -> None:
@@ -188,7 +237,7 @@ def test_an_office_program_recalculates_the_same(tmp_path) -> None:
     office = shutil.which("soffice")
     if office is None:
         pytest.skip("LibreOffice Calc is not installed")
-    path = written(tmp_path)
+    path = written(tmp_path, ranged=True)
     before = {(s, c): v for s, c, v in formulas(path)}
     profile = tmp_path / "profile" / "user"
     profile.mkdir(parents=True)

@@ -171,6 +171,7 @@ def test_text_with_two_readings_is_refused_with_them(text, kind, readings):
         ("25 ft²/0 gal", "coverage", "not a unit"),
         ("", "film", "Nothing was given"),
         (" \u00a0 ", "film", "Nothing was given"),
+        ("^", "film", "Nothing was given"),
         ("nan", "film", "no number"),
         ("inf m", "length", "no number"),
         ("-", "length", "no number"),

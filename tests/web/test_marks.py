@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import re
 import socket
 import threading
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -30,6 +32,7 @@ from tests.web.test_browser import (
 
 from tackfree.service import job as jobs
 from tackfree.service import record
+from tackfree.service.kept import KeptPipeline
 from tackfree.service.marks import lay_marks
 from tackfree.service.marks_papers import document
 from tackfree.service.marks_types import Ask
@@ -188,6 +191,57 @@ def test_an_output_folder_alone_is_looked_at(tmp_path: Path) -> None:
 
 
 @pytest.fixture
+def choosing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The bundle's section S01 is the floor whose marks are shown."""
+    made = job([(0, 0, 108, 40)], reach_ft2=270)
+    made.sections.sections = (replace(made.sections.sections[0], id="S01"),)
+    made.materials.coats[0].section_id = "S01"
+    monkeypatch.setattr(KeptPipeline, "pipeline", lambda self: made)
+
+
+@pytest.mark.usefixtures("choosing")
+def test_another_layout_is_chosen_before_the_first_kit(client: TestClient, bundle: Path) -> None:
+    before = layout_of(client.get("/marks", params=HERE).text)
+    page = client.get("/marks/choose", params=HERE)
+    assert page.text.count('<div class="picture"><svg') == 3
+    assert "Longest wait at a seam" in page.text
+    assert "Espera más larga" in client.get("/marks/choose", params={**HERE, "lang": "es"}).text
+    picks = re.findall(r'name="pick" value="(MK-[0-9A-F]+)"', page.text)
+    sent = {**HERE, "layout": before, "pick": picks[-1]}
+    after = client.post("/marks/choose", data=sent)
+    assert layout_of(after.text) == picks[-1]
+    assert f"{picks[-1]} " in record.listed(bundle)[-1].body["text"]
+    assert client.post("/marks/choose", data=sent).status_code == 400  # no longer those marks
+    assert states(post(client, "tap", cell="1").text)[0] == "in"
+    page = client.get("/marks/choose", params={**HERE, "lang": "en"}).text
+    assert "Kits are in" in page
+    assert "<form" not in page
+    sent = {**HERE, "layout": picks[-1], "pick": before}
+    assert client.post("/marks/choose", data=sent).status_code == 400
+
+
+@pytest.mark.usefixtures("choosing")
+def test_a_layout_that_is_not_offered_is_not_marked(client: TestClient) -> None:
+    layout = layout_of(client.get("/marks", params=HERE).text)
+    answer = client.post("/marks/choose", data={**HERE, "layout": layout, "pick": "MK-0"})
+    assert answer.status_code == 400
+    assert "not among the best" in answer.text
+
+
+def test_what_is_known_of_the_marks_stands_on_the_page(tmp_path: Path, bundle: Path) -> None:
+    out = marks_out(tmp_path / "out")
+    path = out / "stages/marks.json"
+    stage = json.loads(path.read_text("utf-8"))
+    values = {"section": "S01", "coat": "BASE", "cell": 1, "other": 8, "minutes": 70,
+              "open_min": 45, "more": 4, "lane_ft": 80, "lane_m": 24}  # fmt: skip
+    stage["layouts"][0]["notes"] = [{"id": "marks.wet-edge.late", "values": values}]
+    path.write_text(dumps(stage), "utf-8")
+    app = create_app(out, bundle, today=lambda zone: date(2027, 4, 22))
+    page = TestClient(app, base_url="http://127.0.0.1", headers=OWN).get("/marks", params=HERE)
+    assert "waits 70 min, longer than the 45 min" in page.text
+
+
+@pytest.fixture
 def address(app: FastAPI) -> Iterator[str]:
     with socket.socket() as s:
         s.bind(("127.0.0.1", 0))
@@ -204,6 +258,14 @@ def address(app: FastAPI) -> Iterator[str]:
     thread.join(5)
 
 
+# Words of the drawing that reach beyond it.
+CUT_WORDS = """() => {
+  const box = document.querySelector("#drawing").getBoundingClientRect();
+  return [...document.querySelectorAll("#drawing svg text")].filter((t) => {
+    const r = t.getBoundingClientRect();
+    return r.left < box.left || r.right > box.right || r.top < box.top || r.bottom > box.bottom;
+  }).map((t) => t.textContent);
+}"""
 in_browser = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine")
 
 
@@ -220,6 +282,7 @@ def test_a_gloved_tap_a_key_and_a_form_mark_kits(browser: Any, address: str) -> 
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
     assert page.evaluate(SMALL_TYPE) == []
     assert page.evaluate(SMALL_TARGETS) == []
+    assert page.evaluate(CUT_WORDS) == []
     page.locator("[data-zoom=in]").tap()
     near = view(page)
     page.locator("[data-tap='1']").tap()

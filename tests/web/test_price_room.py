@@ -21,6 +21,7 @@ from tackfree.service.quote import price_document
 from tackfree.service.save import dumps, to_json
 from tackfree.service.supply import order_stage
 from tackfree.web.app import create_app
+from tackfree.words.faults import fault_in
 
 PAGE, EDIT, BACK = "/price", "/price/edit", "/price/back"
 OWN = {"origin": "http://127.0.0.1", "content-type": "application/x-www-form-urlencoded"}
@@ -54,7 +55,8 @@ def room(priced):
 
 
 def post(room: TestClient, path: str = EDIT, **typed: str):
-    fields = dict(re.findall(r'name="([^"]+)" value="([^"]*)"', room.get(EDIT).text))
+    found = re.findall(r'name="([^"]+)" value="([^"]*)"', room.get(EDIT).text)
+    fields = {name: value for name, value in found if not name.endswith(".-")}  # unticked boxes
     body = urlencode({**fields, **typed})
     return room.post(path, content=body, headers=OWN, follow_redirects=False)
 
@@ -131,6 +133,82 @@ def test_every_fault_comes_at_once_beside_what_was_typed(room, priced) -> None:
     for typed in ("120 %", "240 EUR", "soon", "5000 gal"):
         assert f'value="{typed}"' in answer.text
     assert "one currency" in answer.text
+    assert (priced[0] / "price.toml").read_text("utf-8") == text
+
+
+WRONG = {
+    "margin": "120 %", "overhead": "ten", "person_hour": "", "learning": "20 %",
+    "materials.HEN-B.each": "240 EUR", "materials.HEN-D.each": "a lot",
+    "materials.HEN-T.lead_days": "soon", "materials.HEN-T.pallet": "0",
+    "materials.HEN-P.returns": "2", "lumps.MOB.count": "-1", "sundries.BLADE.lasts": "5000 gal",
+    "lost_days": "900", "scatter.kind": "-5 %",
+}  # fmt: skip
+
+
+def test_every_fault_of_the_form_is_said_in_spanish(room, priced) -> None:
+    form = price_form(priced[0])
+    with pytest.raises(Refused) as refused:
+        save_prices(priced[0], WRONG, mark=form.mark)
+    for fault in refused.value.faults:
+        said = fault_in(fault, "es")
+        assert said.what != fault.what, fault
+        assert said.do != fault.do, fault
+    assert len(refused.value.faults) >= len(WRONG)
+    room.get(f"{EDIT}?lang=es")
+    page = post(room, **WRONG).text
+    assert "se espera un área" in page
+    assert "una lista de precios en USD" in page
+
+
+def test_new_lines_bid_lines_and_alternates_are_typed_in_the_form(room, priced) -> None:
+    bundle = priced[0]
+    answer = post(room, **{
+        "lumps.+.id": "FENCE", "lumps.+.name": "Fence, a week", "lumps.+.each": "480",
+        "lumps.+.count": "2",
+        "equipment.+.id": "HEAT", "equipment.+.name": "Heater", "equipment.+.per_day": "90.50",
+        "equipment.+.steps": "base, top",
+        "unit_items.+.id": "SPALL", "unit_items.+.name": "Spalls", "unit_items.+.by": "ft²",
+        "unit_items.+.each": "31", "unit_items.+.allowance": "40",
+        "sundries.+.id": "TAPE-2", "sundries.+.name": "Tape", "sundries.+.each": "4",
+        "sundries.+.per": "area", "sundries.+.lasts": "500 ft²",
+        "bid.+.item": "6", "bid.+.text": "Fences", "bid.+.lumps": "FENCE",
+        "bid.1.lumps": "MOB, CLOSE" if "CLOSE" in (bundle / "price.toml").read_text() else "MOB",
+        "alternates.+.id": "ALT-2", "alternates.+.name": "Ramp as the lanes",
+        "alternates.+.swaps": "BU-RAMP = BU-LANE, BU-STALL = BU-LANE",
+        "alternates.ALT-1.-": "yes",
+    })  # fmt: skip
+    assert answer.status_code == 303, answer.text
+    book = Pipeline.of(bundle).job.price
+    fence = book.lumps[-1]
+    assert (fence.id, str(fence.each), fence.count) == ("FENCE", "480", 2)
+    assert (book.equipment[-1].id, book.equipment[-1].steps) == ("HEAT", ("base", "top"))
+    assert (book.unit_items[-1].id, float(book.unit_items[-1].allowance)) == ("SPALL", 40.0)
+    tape = next(w for w in book.wear if w.id == "TAPE-2")
+    assert tape.one_for == pytest.approx(500 * 0.09290304)  # published: 1 ft² in m²
+    assert (book.bid[-1].item, book.bid[-1].lump_ids) == ("6", ("FENCE",))
+    (other,) = book.alternates
+    assert (other.id, dict(other.swaps)) == ("ALT-2", {"BU-RAMP": "BU-LANE", "BU-STALL": "BU-LANE"})
+    page = room.get(PAGE).text
+    for said in ("Fence, a week", "Fences", "Ramp as the lanes", "Spalls"):
+        assert said in page
+
+
+def test_faults_of_a_new_line_stand_beside_it(room, priced) -> None:
+    text = (priced[0] / "price.toml").read_text("utf-8")
+    answer = post(room, **{
+        "lumps.+.id": "fence", "lumps.+.each": "480 EUR", "bid.+.text": "No item",
+        "alternates.+.id": "ALT-2", "alternates.+.name": "x", "alternates.+.swaps": "BU-RAMP",
+        "lumps.MOB.-": "yes",
+    })  # fmt: skip
+    assert answer.status_code == 400
+    for name in ("lumps.+.id", "lumps.+.name", "lumps.+.each", "bid.+.item", "alternates.+.swaps"):
+        assert re.search(rf'name="{re.escape(name)}"[^>]*aria-invalid', answer.text), name
+    assert 'name="lumps.MOB.-" value="yes" checked' in answer.text
+    answer = post(room, **{"alternates.ALT-1.swaps": "BU-NONE = BU-LANE", "lumps.MOB.-": "yes"})
+    assert (
+        'name="alternates.ALT-1.swaps"' in answer.text.partition("There is no build-up BU-NONE")[0]
+    )
+    assert "There is no lump MOB" in answer.text  # the bid form still names it
     assert (priced[0] / "price.toml").read_text("utf-8") == text
 
 

@@ -51,7 +51,7 @@ def open_page(browser: Any, site: tuple[str, Path]) -> Iterator[Any]:
         context = browser.new_context(viewport=size, has_touch=size is PHONE, **more)
         contexts.append(context)
         page = context.new_page()
-        page.set_default_timeout(10_000)
+        page.set_default_timeout(30_000)
         page.on("console", lambda m: faults.append(m.text) if m.type in ("error", "warning") else 0)
         page.on("pageerror", lambda e: faults.append(str(e)))
         page.on("response", lambda r: faults.append(r.url) if r.status >= 400 else None)

@@ -61,7 +61,7 @@ class Desk:
             context = self.browser.new_context(viewport=size, has_touch=size is PHONE)
             self.contexts.append(context)
         page = context.new_page()
-        page.set_default_timeout(10_000)
+        page.set_default_timeout(30_000)
         page.on("pageerror", lambda e: self.faults.append(str(e)))
         page.on("response", lambda r: self.faults.append(f"{r.status} {r.url}")
                 if r.status >= 400 and r.status not in self.expected else None)  # fmt: skip

@@ -66,6 +66,28 @@ CASES: dict[str, tuple[Callable[[Path], None], list[str]]] = {
         swap("products.toml", 'volume = "2.5 gal" }, {', 'volume = "2.0 gal" }, {'),
         ["HEN-P", "part"],
     ),
+    "film 0": (swap("buildups.toml", '"32 mil"', '"0 mil"'), ["wet_film", "0 mil", "above 0"]),
+    "film below 0": (swap("buildups.toml", '"32 mil"', '"-32 mil"'), ["wet_film", "-32 mil"]),
+    "a product that is missing": (
+        swap("buildups.toml", 'product = "HEN-B"', 'product = "HEN-X"'),
+        ["coats[1].product", "HEN-X", "Add its sheet"],
+    ),
+    "two currencies": (
+        swap("price.toml", '"262.00 USD"', '"262.00 EUR"'),
+        ["materials[1].each", "EUR", "one currency"],
+    ),
+    "sections of 0 ft²": (
+        swap("job.toml", 'section_max = "6000 ft²"', 'section_max = "0 ft²"'),
+        ["section_max", "0 ft²", "above 0"],
+    ),
+    "texture deeper than the coat": (
+        swap("decks/P1.toml", "csp = 3 }", 'texture = "40 mil" }'),
+        ["BU-STALL", "P1-STALL-A", "40.0 mil", "32.0 mil", "scratch coat"],
+    ),
+    "open time given twice": (
+        swap("products.toml", "open_time = [", 'open_time = [{ at = "93 °F", lasts = "9 min" },'),
+        ["open_time[2].at", "93 °F", "one open time"],
+    ),
     "layer not on the drawing": (
         swap("decks/P1.toml", 'layer = "ZONE-LANE"', 'layer = "ZONE-LINE"'),
         ["ZONE-LINE", "P1.dxf"],

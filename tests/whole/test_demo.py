@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from tackfree.deck.access import access_graph
-from tackfree.service import climate
+from tackfree.service import hours
 from tackfree.service.pipeline import Pipeline
 
 
@@ -69,14 +69,14 @@ def test_at_most_20_sections(made: Pipeline) -> None:
 def test_every_month_coat_and_exposure_has_legal_start_hours(made: Pipeline) -> None:
     """Counted for placings of 4 h, over the months that lie wholly in the job's dates."""
     used = {(s.exposure, s.build_up_id) for s in made.sections.sections}
-    hours: dict[tuple[str, str, str, str], float] = defaultdict(float)
-    for row in climate.legal_start_hours(made.job, made.climate):
+    allowed: dict[tuple[str, str, str, str], float] = defaultdict(float)
+    for row in hours.legal_start_hours(made.job, made.climate):
         if (row.exposure, row.build_up_id) in used and row.month in ("2027-05", "2027-06"):
             key = (row.month, str(row.exposure), row.build_up_id, row.coat_id)
-            hours[key] += row.go_h + row.measure_h
+            allowed[key] += row.go_h + row.measure_h
     coats = sum(len(made.job.build_ups[b].coats) for _, b in used)
-    assert len(hours) == 2 * coats
-    none = [key for key, h in hours.items() if h <= 0]
+    assert len(allowed) == 2 * coats
+    none = [key for key, h in allowed.items() if h <= 0]
     assert none == []
 
 

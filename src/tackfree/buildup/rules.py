@@ -14,7 +14,13 @@ from tackfree.buildup.case import SHEET, Case, Defaults, Level, Place, RuleResul
 from tackfree.buildup.system import SYSTEM_RULES
 from tackfree.buildup.types import BuildUp, ProductSheet, Role
 from tackfree.deck.types import Exposure
+from tackfree.units import L_PER_GAL
 from tackfree.words import Message
+
+# Practice: what is possible and worth a second look.
+LOSS_USUAL, LOSS_LARGE = 0.15, 0.25  # balconies lose 12 to 15 %
+FILM_LARGE_UM = 3200.0  # an eighth of an inch is an overlay
+KIT_LARGE_L = 60.0  # three pails; more is no kit for one mixing
 
 __all__ = ["RULES", "Defaults", "Place", "RuleResult", "judge"]
 
@@ -200,6 +206,33 @@ def _swept_then_locked(case: Case) -> Iterator[Said]:
             yield "warn", {"coat": coat.id}, Source(kind="practice")
 
 
+def _loss_large(case: Case) -> Iterator[Said]:
+    """More lost than the trade loses anywhere: possible, and more often a slip of the pen."""
+    parts = [("", case.build_up.loss)]
+    parts += [(c.id, c.loss) for c in case.build_up.coats if c.loss is not None]
+    for coat, loss in parts:
+        if loss > LOSS_LARGE:
+            values = {"coat": coat or "-", "loss_pct": round(100 * loss),
+                      "usual_pct": round(100 * LOSS_USUAL)}  # fmt: skip
+            yield "warn", values, Source(kind="practice", text="loss on decks and balconies")
+
+
+def _film_large(case: Case) -> Iterator[Said]:
+    """A film thicker than a coat is, where the sheet sets no limit of its own."""
+    for coat, sheet in case.sheets():
+        if sheet.wft_max_um is None and coat.wft_um > FILM_LARGE_UM:
+            values = {"coat": coat.id, "product": sheet.id, **films(coat.wft_um, FILM_LARGE_UM)}
+            yield "warn", values, Source(kind="practice", text="coats laid in one go")
+
+
+def _kit_large(case: Case) -> Iterator[Said]:
+    for product in dict.fromkeys(sheet for _, sheet in case.sheets()):
+        if product.kit is not None and product.kit.volume_l > KIT_LARGE_L and not product.metered:
+            values = {"product": product.id, "gallons": round(product.kit.volume_l / L_PER_GAL),
+                      "litres": round(product.kit.volume_l)}  # fmt: skip
+            yield "warn", values, Source(kind="practice", text="kits that people mix by hand")
+
+
 # The product roles that may stand in for a coat's role.
 _FIT: dict[Role, tuple[Role, ...]] = {
     Role.PRIMER: (Role.PRIMER, Role.TIE),
@@ -227,5 +260,8 @@ RULES: Sequence[tuple[str, Callable[[Case], Iterator[Said]]]] = (
     ("made-for", _made_for),
     ("sand-rate", _sand_rate),
     ("lock-over-sand", _swept_then_locked),
+    ("loss-large", _loss_large),
+    ("film-large", _film_large),
+    ("kit-large", _kit_large),
     *SYSTEM_RULES,
 )

@@ -13,6 +13,7 @@ from tackfree.bundle.clock import comes_twice, missing, zone_named
 from tackfree.bundle.documents.job import YEARS, Skill
 from tackfree.bundle.faults import place
 from tackfree.bundle.items import Parts, word
+from tackfree.bundle.plan import plan_faults
 from tackfree.errors import Fault
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -29,6 +30,7 @@ def job_faults(parts: Parts) -> Iterator[Fault]:
     yield from _dates(parts)
     yield from _clocks(parts)
     yield from _crews(parts)
+    yield from plan_faults(parts)
     yield from _slabs(parts)
     weather = parts.table("weather").get("file")
     if isinstance(weather, str):

@@ -124,15 +124,17 @@ def _cure(item: Item[ProductDoc], doc: ProductDoc) -> Iterator[Fault]:
                     f"{first} {said(item.raw, 'cure', i, first)}.",
                     do="Check both lines against the product sheet.",
                 )
-    lasts: dict[float, int] = {}
-    for i, life in enumerate(doc.pot_life):
-        if life.at in lasts:
-            yield Fault(
-                where=item.where("pot_life", i, "at"),
-                what=f"{item.id}: {said(item.raw, 'pot_life', i, 'at')} is given twice.",
-                do="Keep one pot life for each temperature.",
-            )
-        lasts[life.at] = i
+    for key, lives, noun in (
+        ("pot_life", doc.pot_life, "pot life"),
+        ("open_time", doc.open_time, "open time"),
+    ):
+        for i, life in enumerate(lives):
+            if any(life.at == other.at for other in lives[:i]):
+                yield Fault(
+                    where=item.where(key, i, "at"),
+                    what=f"{item.id}: {said(item.raw, key, i, 'at')} is given twice.",
+                    do=f"Keep one {noun} for each temperature.",
+                )
 
 
 def _recoat(item: Item[ProductDoc], doc: ProductDoc) -> Iterator[Fault]:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any, cast
 from zoneinfo import ZoneInfo
 
+from tackfree.because import Source
 from tackfree.buildup import types as core
 from tackfree.buildup.case import Defaults
 from tackfree.bundle.check_buildups import wet_film_um
@@ -24,13 +26,22 @@ from tackfree.bundle.documents.deck import (
 from tackfree.bundle.documents.job import CrewDoc, JobDoc, ShiftDoc
 from tackfree.bundle.documents.price import PriceDoc
 from tackfree.bundle.documents.products import ProductDoc, ProductsDoc
-from tackfree.bundle.documents.spec import BuildUpLimitsDoc, LimitsDoc, SpecDoc
+from tackfree.bundle.documents.spec import (
+    BuildUpLimitsDoc,
+    FilmRuleDoc,
+    LimitsDoc,
+    ProofDoc,
+    SpecDoc,
+)
 from tackfree.bundle.limits import combine
+from tackfree.bundle.plan import plan_rules
 from tackfree.bundle.price import price_book
 from tackfree.bundle.read import Documents
-from tackfree.bundle.types import Cutting, Job, Place, SlabFigures, Spec, WeatherRef
+from tackfree.bundle.types import Cutting, Job, Place, SlabFigures, Spec, SpecTests, WeatherRef
 from tackfree.deck.declared import DeckDoc, FeatureDoc, Measured, Taped, TapedLeg, ZoneDoc
 from tackfree.deck.types import CracksExpected, Duty, Helix, Shade, Steps, Substrate
+from tackfree.evidence.bond import BondRule
+from tackfree.evidence.rules import ContractRule
 from tackfree.film.sieves import grain_range_mm
 from tackfree.plan.types import Crew, Shift
 
@@ -91,6 +102,7 @@ def job_of(docs: Documents) -> Job:
         price=price_book(cast(PriceDoc, priced.model)) if priced else None,
         slot_minutes=doc.slot_minutes,
         horizon_days=doc.horizon_days,
+        plan=plan_rules(doc.plan, zone, docs.root),
         came_from=_origins(spec, products, build_ups_doc.build_ups, doc),
     )
 
@@ -125,6 +137,34 @@ def _spec(doc: SpecDoc) -> Spec:
         spread_modelled_k=doc.spread_modelled,
         flood_test=doc.flood_test,
         build_up=_build_up_limits(doc.build_up),
+        film=_film_rule(doc.film),
+        tests=_tests(doc.tests),
+    )
+
+
+def _film_rule(doc: FilmRuleDoc) -> ContractRule:
+    """The usual rule, and over it what the contract says."""
+    given = _given(
+        floor=doc.floor, m2_per_reading=doc.area_per_reading, share=doc.readings_at_specified,
+        area=doc.area_at_floor, sure=doc.sure, spots=doc.spots,
+    )  # fmt: skip
+    if not given:
+        return ContractRule()
+    return replace(ContractRule(), **given, source=Source(kind="specification"))
+
+
+def _tests(doc: ProofDoc) -> SpecTests:
+    bond = None
+    if doc.bond is not None:
+        bond = BondRule(mean_pa=doc.bond.mean, single_pa=doc.bond.single, tests=doc.bond.tests)
+    return SpecTests(
+        bond=bond,
+        bond_m2=doc.bond.area_per_set if doc.bond else None,
+        moisture={str(k): v for k, v in doc.moisture.items()},
+        moisture_m2=doc.moisture_area,
+        flood_h=doc.flood,
+        slip={str(k): v for k, v in doc.slip.items()},
+        slip_m2=doc.slip_area,
     )
 
 
@@ -148,6 +188,7 @@ def _shift(doc: ShiftDoc) -> Shift:
         begins=doc.begins,
         ends=doc.ends,
         lights=doc.lights,
+        overtime=doc.overtime,
     )
 
 

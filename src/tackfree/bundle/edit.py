@@ -12,6 +12,7 @@ from typing import Any
 # Where a value stands: the table's name ("" for the top), its place in a list of tables
 # (None for a single one), and the key.
 Place = tuple[str, int | None, str]
+WHOLE = ""  # a key that means the table itself
 
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([A-Za-z0-9_-]+)\s*\]\]?\s*(#.*)?$")
 _KEY = re.compile(r"^\s*([A-Za-z0-9_-]+)\s*=\s*")
@@ -21,14 +22,16 @@ def changed_text(text: str, changes: Mapping[Place, Any]) -> str:
     """The text of a document with some values changed, added, or taken out (None).
 
     Only flat values of the top, of tables and of lists of tables are changed. A place in
-    a list one past its end begins a new table at the end of the text.
+    a list one past its end begins a new table at the end of the text; a place with ``WHOLE``
+    for its key and None for its value takes the table out.
 
     Parameters
     ----------
     text : str
         TOML.
     changes : mapping of Place to value
-        Text, whole and real numbers, truth values, flat lists; None takes the key out.
+        Text, whole and real numbers, truth values, flat lists and tables; None takes the
+        key out.
 
     Returns
     -------
@@ -50,23 +53,31 @@ def changed_text(text: str, changes: Mapping[Place, Any]) -> str:
     seen: dict[str, int] = defaultdict(int)
     table: tuple[str, int | None] = ("", None)
     ends: dict[tuple[str, int | None], int] = {table: 0}
-    left = dict(changes)
+    gone = {place[:2] for place in changes if place[2] == WHOLE}
+    left = {place: value for place, value in changes.items() if place[:2] not in gone}
     out: list[str] = []
+    after: list[str] = []  # blanks and comments behind the last value of a table taken out
     for line in lines:
         if head := _HEADER.match(line):
             name = head[2]
             table = (name, seen[name] if head[1] == "[[" else None)
             seen[name] += head[1] == "[["
+            out += after
+            after = []
             ends[table] = len(out) + 1
-        elif (key := _KEY.match(line)) and (*table, key[1]) in left:
+        if table in gone:
+            after = [*after, line] if not line.strip() or line.lstrip().startswith("#") else []
+            continue
+        if not head and (key := _KEY.match(line)) and (*table, key[1]) in left:
             value = left.pop((*table, key[1]))
             if value is None:
                 continue
             line = key[0] + _said(value) + _comment(line[key.end() :])
             ends[table] = len(out) + 1
-        elif line.strip() and not line.lstrip().startswith("#"):
+        elif not head and line.strip() and not line.lstrip().startswith("#"):
             ends[table] = len(out) + 1
         out.append(line)
+    out += after
     new: dict[tuple[str, int | None], list[str]] = defaultdict(list)
     for (name, at, key_name), value in left.items():
         if value is not None:
@@ -92,6 +103,8 @@ def _read(text: str) -> dict[str, Any] | None:
 def _changed(raw: dict[str, Any], changes: Mapping[Place, Any]) -> dict[str, Any]:
     """The document as read, with the changes made."""
     for (name, at, key), value in changes.items():
+        if key == WHOLE:
+            continue
         if not name:
             table = raw
         elif at is None:
@@ -104,6 +117,11 @@ def _changed(raw: dict[str, Any], changes: Mapping[Place, Any]) -> dict[str, Any
             table.pop(key, None)
         else:
             table[key] = value
+    whole = [(at, name) for name, at, key in changes if key == WHOLE and at is not None]
+    for at, name in sorted(whole, reverse=True):
+        del raw[name][at]
+        if not raw[name]:
+            del raw[name]
     return raw
 
 
@@ -111,6 +129,9 @@ def _said(value: Any) -> str:
     """A value as TOML; its basic strings take the escapes of JSON."""
     if isinstance(value, list):
         return "[" + ", ".join(map(_said, value)) + "]"
+    if isinstance(value, dict):
+        inside = ", ".join(f"{_said(k)} = {_said(v)}" for k, v in value.items())
+        return f"{{ {inside} }}" if inside else "{}"
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 

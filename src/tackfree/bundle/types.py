@@ -11,6 +11,8 @@ from tackfree.buildup.case import Defaults
 from tackfree.buildup.types import BuildUp, Limits, ProductSheet
 from tackfree.deck.declared import DeckDoc
 from tackfree.deck.types import Exposure
+from tackfree.evidence.bond import BondRule
+from tackfree.evidence.rules import ContractRule
 from tackfree.plan.types import Crew, Shift
 from tackfree.supply.price_types import PriceBook
 
@@ -43,6 +45,22 @@ class SlabFigures:
 
 
 @dataclass(frozen=True, kw_only=True)
+class SpecTests:
+    """Tests the contract asks for; what is None or left out is not asked for.
+
+    ``moisture`` and ``slip`` hold a limit by method, ``flood_h`` hours of standing water.
+    """
+
+    bond: BondRule | None = None
+    bond_m2: float | None = None  # area of one set of pulls
+    moisture: Mapping[str, float] = field(default_factory=dict)
+    moisture_m2: float | None = None
+    flood_h: float | None = None
+    slip: Mapping[str, float] = field(default_factory=dict)
+    slip_m2: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Spec:
     """The contract's limits and acceptance; what it states wins."""
 
@@ -50,6 +68,8 @@ class Spec:
     spread_modelled_k: float | None = None
     flood_test: bool = False
     build_up: Defaults = field(default_factory=Defaults)
+    film: ContractRule = field(default_factory=ContractRule)
+    tests: SpecTests = field(default_factory=SpecTests)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,6 +78,82 @@ class Cutting:
 
     section_max_m2: float | None = None
     group_zones: tuple[tuple[str, ...], ...] = ()  # zones coated together (balconies)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Event:
+    """A time at which the deck is needed; ``zones`` empty: all of it."""
+
+    name: str
+    begins: datetime
+    ends: datetime
+    rule: str  # all-open, no-work
+    zones: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Promised:
+    """Zones that are open to cars by a moment."""
+
+    name: str
+    by: datetime
+    zones: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeepOpen:
+    """Of these zones' sections ``at_least`` stay open at any time."""
+
+    name: str
+    zones: tuple[str, ...]
+    at_least: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Machine:
+    """Machines that kinds of steps share."""
+
+    id: str
+    count: int
+    steps: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Delivery:
+    """Kits that come to the site."""
+
+    product_id: str
+    kits: int
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Repair:
+    """Concrete patches in zones: work before all else, then their cure."""
+
+    zones: tuple[str, ...]
+    work_h: float
+    cure_h: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlanRules:
+    """What owner, site and stores ask of the plan."""
+
+    order: tuple[str, ...] = ("finish", "stall-slots", "crew-shifts", "slack")
+    accessible_stalls: tuple[str, ...] = ()
+    accessible_open_min: int = 0
+    agreed_closures: tuple[str, ...] = ()
+    events: tuple[Event, ...] = ()
+    stops: tuple[tuple[str, date, date], ...] = ()
+    promises: tuple[Promised, ...] = ()
+    keep_open: tuple[KeepOpen, ...] = ()
+    equipment: tuple[Machine, ...] = ()
+    on_hand: Mapping[str, int] = field(default_factory=dict)
+    deliveries: tuple[Delivery, ...] = ()
+    repairs: tuple[Repair, ...] = ()
+    flood_h: tuple[float, float, float] = (48.0, 24.0, 24.0)  # cure, stand, dry
+    years: tuple[Path, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,5 +184,6 @@ class Job:
     slabs: Mapping[Exposure, SlabFigures] = field(default_factory=dict)
     slot_minutes: int = 30
     horizon_days: int = 90
+    plan: PlanRules = field(default_factory=PlanRules)
     # "key path" -> specification, sheet, build-up, coverage, default
     came_from: Mapping[str, str] = field(default_factory=dict)

@@ -1,4 +1,4 @@
-"""``film map``, ``film verdict``: what readings and kits show of the film."""
+"""``film map``, ``film verdict``, ``film figure``: what readings and kits show of the film."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from tackfree.cli.common import Bundle, Json, Out, Units, emit, system
+from tackfree.cli.common import Bundle, Json, Out, Units, emit
 
 app = typer.Typer(no_args_is_help=True, help="What readings and kits show of the film.")
 Section = Annotated[str | None, typer.Option("--section", help="Section id.")]
@@ -16,6 +16,11 @@ Least = Annotated[
     str | None,
     typer.Option("--least", help="Ask about this wet film alone, '23 mil'.", metavar="FILM"),
 ]
+Now = Annotated[
+    str | None,
+    typer.Option("--now", help="Read the recoat clock at this job time.", metavar="TIME"),
+]
+Lang = Annotated[str, typer.Option("--lang", help="en or es.", metavar="en|es")]
 
 
 @app.command("map", epilog="Try: tackfree film map my-deck --section P1-LANE-A-1 --coat BASE")
@@ -24,19 +29,20 @@ def map_(
     section: Annotated[str, typer.Option("--section", help="Section id.")],
     coat: Annotated[str, typer.Option("--coat", help="Coat id, BASE.")],
     least: Least = None,
+    lang: Lang = "en",
     out: Out = None,
     units: Units = None,
     json: Json = False,
 ) -> None:
     """Draw where the film is shown, short, or not known; the contract's rule first."""
     from tackfree.service import evidence_words as words
-    from tackfree.service.pipeline import Pipeline
+    from tackfree.service import film_desk
 
-    made = Pipeline.of(bundle)
-    (found,) = words.studies(made, bundle, section, coat, words.film_asked(least))
-    file = words.write_map(found, out or Path(), system(units, made.job.units))
+    found = film_desk.ask(bundle, units, lang, section, coat, words.film_asked(least), None)
+    (view,) = found.views
+    file = words.write_map(view.study, out or Path(), found.system, lang, view.apart)
     if json:
-        emit({"schema": "tackfree.film-map/1", "file": str(file), **words.document(found)})
+        emit({"schema": "tackfree.film-map/1", "file": str(file), **film_desk.document(view)})
         return
     print(file)
 
@@ -47,17 +53,39 @@ def verdict(
     section: Section = None,
     coat: CoatId = None,
     least: Least = None,
+    now: Now = None,
+    lang: Lang = "en",
     units: Units = None,
     json: Json = False,
 ) -> None:
     """SHOWN, SHORT or NOT SHOWN, patch by patch, and what to measure next."""
     from tackfree.service import evidence_words as words
-    from tackfree.service.pipeline import Pipeline
+    from tackfree.service import film_desk
 
-    made = Pipeline.of(bundle)
-    found = words.studies(made, bundle, section, coat, words.film_asked(least))
+    found = film_desk.ask(bundle, units, lang, section, coat, words.film_asked(least), now)
     if json:
-        rows = [words.document(s) for s in found]
-        emit({"schema": "tackfree.film-verdict/1", "studies": rows})
+        emit({"schema": "tackfree.film-verdict/1", **film_desk.documents(found)})
         return
-    print("\n\n".join(words.text(s, system(units, made.job.units)) for s in found))
+    print(film_desk.text(found))
+
+
+@app.command("figure", epilog="Try: tackfree film figure my-deck --section P1-LANE-A-1 --out out")
+def figure(
+    bundle: Bundle,
+    section: Section = None,
+    coat: CoatId = None,
+    lang: Lang = "en",
+    out: Out = None,
+    units: Units = None,
+    json: Json = False,
+) -> None:
+    """The closeout's figure as PDF: map, verdicts, readings and their sources."""
+    from tackfree.service import film_desk
+
+    found = film_desk.ask(bundle, units, lang, section, coat, None, None)
+    files = film_desk.write_figures(found, out or Path())
+    if json:
+        emit({"schema": "tackfree.film-figure/1", "files": [str(f) for f in files]})
+        return
+    for file in files:
+        print(file)

@@ -43,6 +43,12 @@ def lay(
     lane_end: Annotated[
         bool, typer.Option("--lane-end", help="End those kits at the end of a lane.")
     ] = False,
+    truck: Annotated[
+        str | None, typer.Option("--truck", help="More kits are promised at, '15:00'.")
+    ] = None,
+    down_by: Annotated[
+        str | None, typer.Option("--down-by", help="The last kit must be down at, '17:40'.")
+    ] = None,
     placed: Annotated[
         int, typer.Option("--placed", help="Cells already down; the rest is laid anew.")
     ] = 0,
@@ -75,6 +81,7 @@ def lay(
         exits=exits or (), start=start, stop_lines=stop_lines or (), no_go=no_go or (),
         keep_out=keep_out or (), stalls=stall or (), kits=kits, lane_end=lane_end,
         placed=placed, open_minutes=wet_edge, slab=slab, passage=passage,
+        truck=truck, down_by=down_by,
     )  # fmt: skip
     laid = service.lay_some(made, section or (), coat, ask, count=best)
     if out:

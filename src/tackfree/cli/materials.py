@@ -1,7 +1,8 @@
-"""``materials order`` and ``materials price``."""
+"""``materials order``, ``materials price`` and ``materials forecast``."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -28,7 +29,7 @@ def order(
 
     made = Pipeline.of(bundle)
     if out:
-        talk(f"Wrote {report.write_order(made, out)}")
+        talk(f"Wrote {supply.write_order(made, out, planned=plan)}")
     if json:
         emit({"schema": "tackfree.materials/1", **supply.order_document(made, planned=plan)})
         return
@@ -53,3 +54,38 @@ def price(bundle: Bundle, out: Out = None, explain: Explain = False, json: Json 
         emit({"schema": "tackfree.price/1", **document})
         return
     print(quote.price_text(made, explain=explain))
+
+
+@app.command("forecast", epilog="Try: tackfree materials forecast demo/job --on-order HEN-B=20")
+def forecast(
+    bundle: Bundle,
+    today: Annotated[
+        str | None, typer.Option("--today", help="Work still to do lies from this date on.")
+    ] = None,
+    on_order: Annotated[
+        list[str] | None,
+        typer.Option("--on-order", help="PRODUCT=KITS ordered and not here yet; may repeat."),
+    ] = None,
+    earlier: Annotated[
+        list[Path] | None,
+        typer.Option("--earlier", help="Bundle of an earlier job of this crew; may repeat."),
+    ] = None,
+    plan: Annotated[
+        bool, typer.Option("--plan", help="Plan the job first, and take its days.")
+    ] = False,
+    language: Annotated[str, typer.Option("--lang", help="en or es.")] = "en",
+    json: Json = False,
+) -> None:
+    """Kits still to open, learnt from those logged, and what to order by when."""
+    from tackfree.cli.common import choice
+    from tackfree.service import consumption_words as words
+    from tackfree.words import LANGUAGES
+
+    choice(language, LANGUAGES, "--lang")
+    made, found = words.asked(
+        bundle, today=today, on_order=on_order or (), earlier=earlier or (), planned=plan
+    )
+    if json:
+        emit({"schema": "tackfree.forecast/1", **words.document(found)})
+        return
+    print(words.text(made, found, language))

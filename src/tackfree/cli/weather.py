@@ -64,6 +64,30 @@ def windows(
     print(report.windows_text(made, date, system(units, made.job.units)))
 
 
+@weather.command("hours", epilog="Try: tackfree weather hours demo/job")
+def hours(
+    bundle: Bundle,
+    file: Annotated[
+        Path | None, typer.Option("--file", help="Another place's typical year, EPW or TMY3.")
+    ] = None,
+    zone: Annotated[str, typer.Option("--zone", help="That place's zone, America/Chicago.")] = "",
+    placing: Annotated[float, typer.Option("--placing", help="Hours of placing.")] = 4.0,
+    dry: Annotated[
+        bool, typer.Option("--lacking-rain-is-dry", help="Count hours without rain data as dry.")
+    ] = False,
+    json: Json = False,
+) -> None:
+    """Legal start hours of a whole year by month, coat and exposure, and what holds the rest."""
+    from tackfree.bundle.load import load
+    from tackfree.service import hours as service
+
+    found = service.year_of(load(bundle), file, zone, placing_h=placing, lacking_rain_is_dry=dry)
+    if json:
+        emit({"schema": "tackfree.legal-hours/1", **service.document(found)})
+        return
+    print(service.text(found))
+
+
 @weather.command("best", epilog="Try: tackfree weather best demo/job --date 2027-05-03 --days 3")
 def best(
     bundle: Bundle,

@@ -70,7 +70,11 @@ class ClimateStage:
 
 @dataclass(frozen=True, kw_only=True)
 class LegalHours:
-    """Hours of one month from which one coat may be started, on one exposure."""
+    """Hours of one month from which one coat may be started, on one exposure.
+
+    ``held_by`` is the rule that stands most often in the way of a lit start, as
+    "climate.wait.dew"; empty where none does.
+    """
 
     month: str  # 2027-04
     exposure: Exposure
@@ -80,6 +84,7 @@ class LegalHours:
     measure_h: float
     wait_h: float
     unknown_h: float
+    held_by: str = ""
 
 
 def daylight_slots(

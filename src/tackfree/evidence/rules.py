@@ -24,11 +24,35 @@ _USUAL = Source(
 
 @dataclass(frozen=True, kw_only=True)
 class ContractRule:
-    """Average at least the specified film, no reading under a share of it, enough readings."""
+    """Average at least the specified film, no reading under a share of it, enough readings.
+
+    ``share`` of the readings must have the specified film (None: not asked for). ``area``
+    is what a verdict asks of the floor film with ``sure`` chance; ``spots`` names a
+    standard's counting rule that is told beside it, and ``most`` the most film it
+    allows, as a multiple of the specified.
+    """
 
     floor: float = 0.8
     m2_per_reading: float = 250 * FT2
+    share: float | None = None
+    area: float = 0.9
+    sure: float = 0.95
+    spots: str | None = None
+    most: float = 1.5
     source: Source = _USUAL
+
+    def __post_init__(self) -> None:
+        for name, value in (("floor", self.floor), ("area", self.area), ("sure", self.sure)):
+            if not 0 < value <= 1 or (name == "sure" and value == 1):
+                raise InputError(
+                    f"{name} of the film rule is {value:g}; it must be a fraction.",
+                    do="For 80 % write 0.8.",
+                )
+        if not 0 < self.m2_per_reading < math.inf:
+            raise InputError(
+                f"area of one reading is {self.m2_per_reading:g} m²; it must be above 0.",
+                do="Enter the area that asks for one reading.",
+            )
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,6 +7,7 @@ product of chances spot by spot is another and wrong number.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -24,6 +25,7 @@ from tackfree.words import Message
 
 DRAWS = 400
 SURE = 0.95
+NOISE = 1.645  # standard errors of a chance counted over draws that a decision stays clear of
 FEWEST_READINGS = 5  # kits alone cannot see what varies inside a cell
 
 
@@ -81,6 +83,7 @@ class Verdict:
     draws: int
     rules: tuple[RuleResult, ...]
     messages: tuple[Message, ...]
+    beside: tuple[RuleResult, ...] = ()  # told next to the chance; they do not decide
 
     @property
     def p(self) -> float:
@@ -109,6 +112,8 @@ def judge(
     seed: int,
     rules: Sequence[Sequence[RuleResult]] = (),
     clashes: Sequence[Clash | None] = (),
+    beside: Sequence[Sequence[RuleResult]] = (),
+    sure: float = SURE,
     draws: int = DRAWS,
 ) -> Judged:
     """Judge patches from joint draws of the film.
@@ -125,6 +130,10 @@ def judge(
         Of the draws; the same seed gives the same verdicts.
     rules, clashes : sequences as long as ``patches``, or empty
         The contract's counting rules, and gauge against kits.
+    beside : sequence as long as ``patches``, or empty
+        Other rules, told and not decided by.
+    sure : float
+        Chance from which a patch counts as shown; short is as far from 0.
     draws : int
         400 or more where bands are wanted.
 
@@ -155,6 +164,7 @@ def judge(
             _verdict(
                 patch, claim, share[:, k], mean[:, k], film, node_m2,
                 tuple(rules[k]) if rules else (), clashes[k] if clashes else None,
+                tuple(beside[k]) if beside else (), sure,
             )
         )  # fmt: skip
     return Judged(verdicts=tuple(verdicts), mean_um=film, chance=total / draws)
@@ -176,6 +186,8 @@ def _verdict(
     node_m2: float,
     rules: tuple[RuleResult, ...],
     clash: Clash | None,
+    beside: tuple[RuleResult, ...],
+    sure: float,
 ) -> Verdict:
     m = len(share)
 
@@ -189,7 +201,7 @@ def _verdict(
     target = claim.least_um if claim.average_um is None else claim.average_um
     missing = np.maximum(target - film[patch.mask], 0).sum()
     p = p_share if p_average is None else min(p_share, p_average)
-    state, why = _state(p, patch, rules, clash)
+    state, why = _state(p, patch, rules, clash, sure, m)
     return Verdict(
         patch_id=patch.id,
         state=state,
@@ -207,20 +219,31 @@ def _verdict(
         draws=m,
         rules=rules,
         messages=why,
+        beside=beside,
     )
 
 
 def _state(
-    p: float, patch: Patch, rules: tuple[RuleResult, ...], clash: Clash | None
+    p: float,
+    patch: Patch,
+    rules: tuple[RuleResult, ...],
+    clash: Clash | None,
+    sure: float,
+    draws: int,
 ) -> tuple[State, tuple[Message, ...]]:
     """The word, and why it is not the word the chance alone would give."""
     if clash is not None:
         return State.NOT_SHOWN, (clash.message, *clash.causes)
     broken = [r for r in rules if r.holds is False]
-    if p <= 1 - SURE:
+    noise = NOISE * math.sqrt(sure * (1 - sure) / draws)
+    best = 1 - 1 / draws  # what so many draws can tell at all
+    if 1 - p >= min(sure + noise, best):
         return State.SHORT, ()
-    if p < SURE:
-        return State.NOT_SHOWN, ()
+    if p < min(sure + noise, best):
+        if p < sure and 1 - p < sure:
+            return State.NOT_SHOWN, ()
+        near = {"sure_pct": round(100 * sure), "noise_pct": math.ceil(100 * noise)}
+        return State.NOT_SHOWN, (Message(id="acceptance.too_near", values=near),)
     if broken:
         return State.NOT_SHOWN, (Message(id="evidence.held_by_rule"),)
     if patch.readings < FEWEST_READINGS:

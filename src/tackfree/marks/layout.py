@@ -124,10 +124,12 @@ def best_layouts(
     """The best layouts over directions and both kinds of lanes, best first.
 
     Ranked by faults, slivers, number of kits, wet-edge age with cells that are hard to
-    mark, and steps to cells that do not touch. One layout for each direction.
+    mark, and steps to cells that do not touch. First the best of each direction; where
+    those are fewer than ``count``, the next best with other lanes.
     """
     floor = _sound(floor, target_m2, wishes)
-    found: list[tuple[tuple[float, ...], Layout]] = []
+    firsts: list[tuple[tuple[float, ...], Layout]] = []
+    others: list[tuple[tuple[float, ...], Layout]] = []
     for k, direction in enumerate(directions(floor, wishes.direction_rad)):
         modes = [(wishes, False)] if wishes.module else [(wishes, True), (wishes, False)]
         width = whole_width_m(floor, target_m2, wishes, direction)
@@ -137,8 +139,11 @@ def best_layouts(
         for n, (wish, equal) in enumerate(modes):
             one = lay(floor, target_m2=target_m2, wishes=wish, direction_rad=direction, equal=equal)
             tried.append(((*rank(one), k, n), one))
-        found.append(min(tried, key=lambda t: t[0]))
-    return tuple(one for _, one in sorted(found, key=lambda t: t[0])[:count])
+        first, *rest = sorted(tried, key=lambda t: t[0])
+        firsts.append(first)
+        others += [t for t in rest if t[1].lines_m != first[1].lines_m]
+    ranked = [one for some in (firsts, others) for _, one in sorted(some, key=lambda t: t[0])]
+    return tuple(ranked[:count])
 
 
 def rank(layout: Layout) -> tuple[float, ...]:

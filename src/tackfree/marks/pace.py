@@ -12,7 +12,7 @@ from tackfree.units import in_system
 from tackfree.words import Message
 
 SETTING_UP_H = 2.0  # practice: setting up, chalking and cleaning up take this from a shift
-KIT_TEMP_C = 24.0  # practice: kits stored at room temperature, 65 to 80 °F
+KIT_TEMP_C = (75.0 - 32.0) / 1.8  # practice: 75 °F, for which sheets give their times
 
 
 def rate_of(coat: Coat, rates_m2_per_h: Mapping[str, float]) -> float | None:

@@ -1,4 +1,4 @@
-"""A layout against the crew: does the wet edge wait too long, does a pail outlive its kit?"""
+"""A layout against the crew: does the wet edge wait too long, does the truck come in time?"""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import math
 
 from tackfree.marks.cell_types import Layout
 from tackfree.words import Message
+
+DAY_MIN = 24 * 60
 
 
 def minutes_per_kit(*, reach_m2: float, rate_m2_per_h: float) -> float:
@@ -24,6 +26,70 @@ def kits_within(open_minutes: float, kit_minutes: float) -> int:
     5
     """
     return math.floor(open_minutes / kit_minutes + 1e-9)
+
+
+def truck_clock(
+    *,
+    section_id: str,
+    coat_id: str,
+    first_m2: float,
+    rest_m2: float,
+    rate_m2_per_h: float,
+    down_by_min: float,
+    truck_min: float,
+) -> tuple[Message, ...]:
+    """When a late truck has to be unloaded, and when the floor before it is begun.
+
+    Parameters
+    ----------
+    section_id, coat_id : str
+        Named in the sentence.
+    first_m2, rest_m2 : float
+        What the kits at hand cover, and what waits for the truck. [m²]
+    rate_m2_per_h : float
+        What the crew places. [m²/h]
+    down_by_min : float
+        When the last kit must be down. [min of the day]
+    truck_min : float
+        When the truck is promised. [min of the day]
+
+    Returns
+    -------
+    tuple of Message
+        ``marks.truck.float`` or ``marks.truck.late``, then ``marks.truck.begin``: the first
+        floor ends as the truck is unloaded, so one edge stays wet. Moments are rounded
+        down to 5 min.
+
+    Source
+    ------
+    Exact: time = area / rate, counted back from the last kit.
+    """
+    rest_min, first_min = (60.0 * m2 / rate_m2_per_h for m2 in (rest_m2, first_m2))
+    end = down_by_min if down_by_min >= truck_min else down_by_min + DAY_MIN
+    unload = _five(end - rest_min)
+    spare = unload - truck_min
+    values = {
+        "section": section_id, "coat": coat_id, "hours": f"{rest_min / 60:.1f}",
+        "down_by": _clock(end), "unload": _clock(unload), "truck": _clock(truck_min),
+    }  # fmt: skip
+    if spare >= 0:
+        told = Message(id="marks.truck.float", values={**values, "minutes": round(spare)})
+    else:
+        told = Message(id="marks.truck.late", values={**values, "minutes": round(-spare)})
+    begin = {
+        "section": section_id, "coat": coat_id, "hours": f"{first_min / 60:.1f}",
+        "begin": _clock(_five(end - rest_min - first_min)), "unload": _clock(unload),
+    }  # fmt: skip
+    return told, Message(id="marks.truck.begin", values=begin)
+
+
+def _five(minutes: float) -> float:
+    return math.floor(minutes / 5 + 1e-9) * 5
+
+
+def _clock(minutes: float) -> str:
+    hours, rest = divmod(round(minutes) % DAY_MIN, 60)
+    return f"{hours:02}:{rest:02}"
 
 
 def keeps_wet_edge(

@@ -56,9 +56,9 @@ def finish_bound(arrays: Arrays, ok: list[BoolArray]) -> Bound:
         slot=max((int(finish[k][first[k]]) for k in range(len(ok))), default=0),
         source="longest section",
     )
-    for crew in range(len(arrays.problem.crews)):
-        mine = [k for k in range(len(ok)) if arrays.crews[k] == (crew,)]
-        slot = _crew_hours(arrays, ok, finish, first, crew, mine)
+    for able in sorted(set(arrays.able)):
+        mine = [k for k in range(len(ok)) if set(arrays.able[k]) <= set(able)]
+        slot = _crew_hours(arrays, ok, finish, first, able, mine)
         if slot > best.slot:
             best = Bound(slot=slot, source="crew hours")
     slot = _stall_hours(arrays, ok, finish, first)
@@ -72,16 +72,19 @@ def _crew_hours(
     ok: list[BoolArray],
     finish: list[IntArray],
     first: list[int],
-    crew: int,
+    able: tuple[int, ...],
     mine: list[int],
 ) -> int:
     if not mine:
         return 0
     n = arrays.problem.slots
     works = np.zeros(n, dtype=np.int64)
-    for span in arrays.problem.shifts:
-        if span.shift_id in arrays.problem.crews[crew].shift_ids:
-            works[span.begin : span.end] = 1
+    for crew in (c for g in able for c in arrays.classes[g]):
+        on_duty = np.zeros(n, dtype=bool)
+        for span in arrays.problem.shifts:
+            if span.shift_id in arrays.problem.crews[crew].shift_ids:
+                on_duty[span.begin : span.end] = True
+        works += on_duty
     offered = np.concatenate(([0], np.cumsum(works)))
     tail = {}
     for k in mine:
@@ -111,6 +114,9 @@ def shortest_closures(arrays: Arrays, ok: list[BoolArray], finish: list[IntArray
     """Fewest slots each closure can last, crews free. One per closure."""
     out = []
     for c in arrays.closures:
+        if c.since is not None:
+            out.append(min(int(t[ok[k]].min()) if ok[k].any() else NEVER for k, t in c.gates))
+            continue
         at = np.flatnonzero(ok[c.first])
         out.append(int(np.min(finish[c.first][at] - at)) if at.size else NEVER)
     return out
@@ -119,12 +125,13 @@ def shortest_closures(arrays: Arrays, ok: list[BoolArray], finish: list[IntArray
 def _stall_hours(
     arrays: Arrays, ok: list[BoolArray], finish: list[IntArray], first: list[int]
 ) -> int:
+    """Own stalls times shortest closure, over the stalls that may be closed at once."""
     cap = arrays.problem.stalls_closed_max
     lengths = shortest_closures(arrays, ok, finish)
     closed = [
-        (c.stalls * length, first[c.first])
+        (arrays.reach.own[c.section] * length, first[c.first] if c.since is None else c.since)
         for c, length in zip(arrays.closures, lengths, strict=True)
-        if c.stalls
+        if arrays.reach.own[c.section]
     ]
     if not closed or cap <= 0:
         return 0
@@ -132,6 +139,13 @@ def _stall_hours(
 
 
 def stall_slots_bound(arrays: Arrays, ok: list[BoolArray]) -> int:
-    """Stalls times shortest closure, summed. [stall-slots]"""
+    """For each group of stalls the longest of the shortest closures that take it, summed.
+
+    [stall-slots]
+    """
     lengths = shortest_closures(arrays, ok, earliest_finish(arrays, ok))
-    return sum(c.stalls * n for c, n in zip(arrays.closures, lengths, strict=True))
+    of = {c.section: n for c, n in zip(arrays.closures, lengths, strict=True)}
+    return sum(
+        count * max((of.get(z, 0) for z in (section, *cut)), default=0)
+        for (section, _, count, _), cut in zip(arrays.reach.groups, arrays.cutters, strict=True)
+    )

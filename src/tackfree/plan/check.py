@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 
 from tackfree.errors import Fault
+from tackfree.plan.check_rules import check_rules
 from tackfree.plan.types import Closure, Lag, Placed, Plan, Problem, ShiftSpan
 
 MOVE = "Move it, or make the plan anew."
@@ -41,6 +42,7 @@ def check_plan(problem: Problem, plan: Plan) -> tuple[Fault, ...]:
     for lag in problem.lags:
         out.extend(_lag(problem, lag, at))
     out.extend(_closures(problem, plan, at))
+    out.extend(check_rules(problem, plan))
     out.extend(_claims(plan))
     return tuple(out)
 
@@ -127,7 +129,6 @@ def _same_or_next(problem: Problem, a: Placed, b: Placed) -> bool:
 
 def _closures(problem: Problem, plan: Plan, at: dict[str, Placed]) -> list[Fault]:
     out: list[Fault] = []
-    lost: Counter[int] = Counter()
     for c in problem.closures:
         opens = _opens(c, at)
         said = plan.opens.get(c.section_id)
@@ -138,18 +139,6 @@ def _closures(problem: Problem, plan: Plan, at: dict[str, Placed]) -> list[Fault
             out.append(
                 _fault(c.section_id, f"The plan opens it at slot {said}; cars may come at {opens}.")
             )
-        for slot in range(at[c.first].start, opens):
-            lost[slot] += c.stalls
-    over = [slot for slot, n in lost.items() if n > problem.stalls_closed_max]
-    if over:
-        slot = min(over)
-        out.append(
-            _fault(
-                "stalls",
-                f"{lost[slot]} stalls are closed at slot {slot}; at most "
-                f"{problem.stalls_closed_max} may be.",
-            )
-        )
     return out
 
 

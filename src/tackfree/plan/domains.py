@@ -13,8 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tackfree.plan.problem import able_crews, shift_starts
-from tackfree.plan.types import Crew, Problem, Task
+from tackfree.plan.problem import shift_starts
+from tackfree.plan.reach import Reach, reach_of
+from tackfree.plan.types import Closure, Crew, Lag, Problem, Task
+from tackfree.plan.ways import Ways, ways_of
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
@@ -38,94 +40,245 @@ class LagArrays:
 
 @dataclass(frozen=True, kw_only=True)
 class ClosureArrays:
-    """A closure from ``first`` on; each gate is a task and, by its start, the slot
-    before which it lets no cars in."""
+    """A closure from ``first`` on, or from slot ``since`` where it is closed already;
+    each gate is a task and, by its start, the slot before which it lets no cars in."""
 
+    section: int
     section_id: str
     stalls: int
     first: int
     gates: tuple[tuple[int, IntArray], ...]
+    since: int | None = None
 
     def opens(self, start: Sequence[int]) -> int:
         """When cars may come, by the starts of all tasks."""
         return max(int(table[start[k]]) for k, table in self.gates)
 
+    def begins(self, start: Sequence[int]) -> int:
+        return start[self.first] if self.since is None else self.since
+
 
 @dataclass(frozen=True, kw_only=True)
 class Arrays:
-    """The problem by index. ``order`` lists the tasks with befores first."""
+    """The problem by index. ``order`` lists the tasks with befores first.
+
+    ``classes``: crews alike in skills and shifts, of which a task takes any one.
+    ``wet``: tack-free slot by start, of tasks that leave wet film. ``dust``: pairs of
+    a dusty task and a wet one beside it. ``passing``: pairs of a task and wet film of a
+    section that its crew cannot get around.
+    """
 
     problem: Problem
     tasks: tuple[Task, ...]
     duration: tuple[int, ...]
-    crews: tuple[tuple[int, ...], ...]  # able crews of each task
-    by_crew: tuple[dict[int, BoolArray], ...]  # task -> crew -> starts in its shifts
+    sections: tuple[str, ...]
+    section: tuple[int, ...]  # of each task
+    classes: tuple[tuple[int, ...], ...]  # crew indices
+    able: tuple[tuple[int, ...], ...]  # class indices of each task
+    by_class: tuple[dict[int, BoolArray], ...]  # task -> class -> starts in its shifts
     lags: tuple[LagArrays, ...]
     closures: tuple[ClosureArrays, ...]
     order: tuple[int, ...]
     ok: tuple[BoolArray, ...]
+    reach: Reach
+    cutters: list[list[int]]  # for each group of stalls, nearest first
+    wet: dict[int, IntArray]
+    dust: tuple[tuple[int, int], ...]
+    ways: Ways
+    passing: tuple[tuple[int, int], ...]
     relay: bool = False  # no two crews are ever on duty together
+
+    def closed_slots(self, start: Sequence[int]) -> list[tuple[int, int, int]]:
+        """Every closure as (begin, end, section)."""
+        at = {s: z for z, s in enumerate(self.sections)}
+        out = [(x.begin, x.end, at[x.section_id]) for x in self.problem.shut]
+        return out + [(c.begins(start), c.opens(start), c.section) for c in self.closures]
+
+    def wet_slots(self, start: Sequence[int]) -> list[tuple[int, int, int, int]]:
+        """Wet film as (begin, end, section, task); task -1 for what is wet already."""
+        at = {s: z for z, s in enumerate(self.sections)}
+        out = [(x.begin, x.end, at[x.section_id], -1) for x in self.problem.wet_now]
+        return out + [
+            (start[k], int(ends[start[k]]), self.section[k], k) for k, ends in self.wet.items()
+        ]
+
+    def finish(self, start: Sequence[int]) -> int:
+        ends = (s + d for s, d in zip(start, self.duration, strict=True))
+        return max([*ends, *(c.opens(start) for c in self.closures), 0])
+
+    def stall_slots(self, start: Sequence[int]) -> int:
+        """Stalls lost, summed over slots, each stall once."""
+        return sum((b - a) * self.reach.lost(m) for a, b, m in sweep(self.closed_slots(start)))
+
+
+def sweep(spans: Sequence[tuple[int, int, int]]) -> list[tuple[int, int, int]]:
+    """Spans (begin, end, section) as (begin, end, mask of sections) without overlap."""
+    events: dict[int, list[tuple[int, int]]] = {}
+    for a, b, z in spans:
+        if b > a:
+            events.setdefault(a, []).append((z, 1))
+            events.setdefault(b, []).append((z, -1))
+    out, mask, last = [], 0, 0
+    counts: dict[int, int] = {}
+    for at in sorted(events):
+        if mask:
+            out.append((last, at, mask))
+        for z, step in events[at]:
+            counts[z] = counts.get(z, 0) + step
+            mask = mask | 1 << z if counts[z] else mask & ~(1 << z)
+        last = at
+    return out
 
 
 def arrays_of(problem: Problem) -> Arrays:
     """Lay a faultless problem out as arrays."""
     index = {t.id: k for k, t in enumerate(problem.tasks)}
-    number = {c.id: k for k, c in enumerate(problem.crews)}
-    crews = [tuple(number[c.id] for c in able_crews(problem, t)) for t in problem.tasks]
-    by_crew = []
-    ok = []
-    for task, able in zip(problem.tasks, crews, strict=True):
+    extra = [x.section_id for x in (*problem.shut, *problem.wet_now)]
+    sections = tuple(dict.fromkeys([t.section_id for t in problem.tasks] + extra))
+    at = {s: z for z, s in enumerate(sections)}
+    classes = _classes(problem)
+    able, by_class, ok = [], [], []
+    starts: dict[tuple[int, int], BoolArray] = {}
+    for task in problem.tasks:
+        mine = [
+            g for g, crews in enumerate(classes) if task.skill in problem.crews[crews[0]].skills
+        ]
         start = _mask(task, problem.slots)
-        rows = {c: start & _crew_starts(problem, problem.crews[c], task.duration) for c in able}
-        by_crew.append(rows)
+        for g in mine:
+            if (g, task.duration) not in starts:
+                crew = problem.crews[classes[g][0]]
+                starts[g, task.duration] = _crew_starts(problem, crew, task.duration)
+        rows = {g: start & starts[g, task.duration] for g in mine}
+        able.append(tuple(mine))
+        by_class.append(rows)
         ok.append(np.logical_or.reduce(list(rows.values())))
-    lags = []
-    for lag in problem.lags:
-        i, j = index[lag.before], index[lag.after]
-        d_i, d_j = problem.tasks[i].duration, problem.tasks[j].duration
-        low = _lookup(lag.earliest, d_i, problem.slots)
-        high = np.full(problem.slots, NEVER, dtype=np.int64)
-        within = None if lag.down_within is None else lag.down_within - d_j
-        if within is not None:
-            high = np.minimum(high, np.arange(problem.slots) + within)
-        stands = None
-        if lag.same_or_next_shift:
-            stands = _next_shift(problem, ok[i], d_i) - d_j
-        if lag.latest:
-            latest = _lookup(lag.latest, d_i, problem.slots)
-            stands = latest if stands is None else np.minimum(stands, latest)
-        if stands is not None:
-            stands = np.minimum.accumulate(stands[::-1])[::-1]
-            high = np.minimum(high, stands)
-        lags.append(LagArrays(i=i, j=j, low=low, high=high, stands=stands, within=within))
-    closures = []
-    for c in problem.closures:
-        gates = []
-        for name, table in ((c.last, c.open_at), *c.also):
-            k = index[name]
-            opens = _lookup(table, problem.tasks[k].duration, problem.slots)
-            ok[k] = ok[k] & (opens < NEVER)
-            gates.append((k, opens))
-        closures.append(
-            ClosureArrays(
-                section_id=c.section_id,
-                stalls=c.stalls,
-                first=index[c.first],
-                gates=tuple(gates),
-            )
-        )
+    duration = tuple(t.duration for t in problem.tasks)
+    lags = tuple(_lag_arrays(problem, lag, index, ok) for lag in problem.lags)
+    closures = tuple(_closure_arrays(problem, c, index, at) for c in problem.closures)
+    wet = {
+        k: _lookup(t.wet, t.duration, problem.slots) for k, t in enumerate(problem.tasks) if t.wet
+    }
+    section = tuple(at[t.section_id] for t in problem.tasks)
+    _restrict(problem, closures, section, at, duration, wet, ok)
+    ways = ways_of(problem, sections)
+    reach = reach_of(problem, sections)
+    beside = {(at[a], at[b]) for a, b in problem.neighbours if a in at and b in at}
+    beside |= {(b, a) for a, b in beside}
+    dusty = [k for k, t in enumerate(problem.tasks) if t.dusty]
+    walls = ways.walls()
     return Arrays(
         problem=problem,
         tasks=problem.tasks,
-        duration=tuple(t.duration for t in problem.tasks),
-        crews=tuple(crews),
-        by_crew=tuple(by_crew),
-        lags=tuple(lags),
-        closures=tuple(closures),
-        order=_order(len(problem.tasks), lags),
+        duration=duration,
+        sections=sections,
+        section=section,
+        classes=classes,
+        able=tuple(able),
+        by_class=tuple(by_class),
+        lags=lags,
+        closures=closures,
+        order=_order(len(problem.tasks), list(lags)),
         ok=tuple(ok),
+        reach=reach,
+        cutters=reach.cutters(),
+        wet=wet,
+        dust=tuple((k, w) for k in dusty for w in wet if (section[k], section[w]) in beside),
+        ways=ways,
+        passing=tuple(
+            (k, w)
+            for k in range(len(problem.tasks))
+            for w in wet
+            if section[w] in walls[section[k]]
+        ),
         relay=_relay(problem),
     )
+
+
+def _classes(problem: Problem) -> tuple[tuple[int, ...], ...]:
+    alike: dict[tuple[frozenset[str], frozenset[str]], list[int]] = {}
+    for k, crew in enumerate(problem.crews):
+        alike.setdefault((frozenset(crew.skills), frozenset(crew.shift_ids)), []).append(k)
+    return tuple(map(tuple, alike.values()))
+
+
+def _lag_arrays(
+    problem: Problem, lag: Lag, index: dict[str, int], ok: list[BoolArray]
+) -> LagArrays:
+    i, j = index[lag.before], index[lag.after]
+    d_i, d_j = problem.tasks[i].duration, problem.tasks[j].duration
+    low = _lookup(lag.earliest, d_i, problem.slots)
+    high = np.full(problem.slots, NEVER, dtype=np.int64)
+    within = None if lag.down_within is None else lag.down_within - d_j
+    if within is not None:
+        high = np.minimum(high, np.arange(problem.slots) + within)
+    stands = None
+    if lag.same_or_next_shift:
+        stands = _next_shift(problem, ok[i], d_i) - d_j
+    if lag.latest:
+        latest = _lookup(lag.latest, d_i, problem.slots)
+        stands = latest if stands is None else np.minimum(stands, latest)
+    if stands is not None:
+        stands = np.minimum.accumulate(stands[::-1])[::-1]
+        high = np.minimum(high, stands)
+    return LagArrays(i=i, j=j, low=low, high=high, stands=stands, within=within)
+
+
+def _closure_arrays(
+    problem: Problem, c: Closure, index: dict[str, int], at: dict[str, int]
+) -> ClosureArrays:
+    gates = []
+    for name, table in ((c.last, c.open_at), *c.also):
+        k = index[name]
+        gates.append((k, _lookup(table, problem.tasks[k].duration, problem.slots)))
+    return ClosureArrays(
+        section=at[c.section_id],
+        section_id=c.section_id,
+        stalls=c.stalls,
+        first=index[c.first],
+        gates=tuple(gates),
+        since=c.since,
+    )
+
+
+def _restrict(
+    problem: Problem,
+    closures: Sequence[ClosureArrays],
+    section: Sequence[int],
+    at: dict[str, int],
+    duration: Sequence[int],
+    wet: dict[int, IntArray],
+    ok: list[BoolArray],
+) -> None:
+    """Starts that promises, blackouts and what is already done leave, in place."""
+    slots = np.arange(problem.slots)
+    for c in closures:
+        for k, opens in c.gates:
+            ok[k] &= opens < NEVER
+    for k, ends in wet.items():
+        ok[k] &= ends < NEVER
+    mine: dict[int, list[int]] = {}
+    for k, z in enumerate(section):
+        mine.setdefault(z, []).append(k)
+    gates = {c.section: c.gates for c in closures}
+    for promise in problem.promises:
+        for name in promise.sections:
+            z = at.get(name, -1)
+            for k in mine.get(z, ()):
+                ok[k] &= slots + duration[k] <= promise.by
+            for k, opens in gates.get(z, ()):
+                ok[k] &= opens <= promise.by
+    for black in problem.blackouts:
+        for name in black.sections:
+            for k in mine.get(at.get(name, -1), ()):
+                ok[k] &= (slots >= black.end) | (slots + duration[k] <= black.begin)
+    beside: dict[str, set[str]] = {}
+    for a, b in problem.neighbours:
+        beside.setdefault(a, set()).add(b)
+        beside.setdefault(b, set()).add(a)
+    for film in problem.wet_now:
+        for k, task in enumerate(problem.tasks):
+            if task.dusty and task.section_id in beside.get(film.section_id, ()):
+                ok[k] &= (slots >= film.end) | (slots + duration[k] <= film.begin)
 
 
 def _relay(problem: Problem) -> bool:

@@ -1,45 +1,21 @@
-"""A first plan by chain insertion: one section after another, each as early as it fits.
+"""A first plan by chain insertion in many orders, and a local search over the orders.
 
-Inside a section the earliest chain is a fixpoint: starts move forward until every
-wait holds, and where a recoat-before or next-shift limit would be missed the earlier
-step moves later instead. That is exact for one section with the others fixed. What
-greed cannot do is slow one section down to help another; the solver does.
+What greed cannot do is slow one section down so that a group shares one closure; the
+exact model and its neighbourhoods do.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right, insort
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
 
 import numpy as np
 
-from tackfree.plan.domains import NEVER, Arrays, BoolArray, IntArray, LagArrays, next_member
+from tackfree.plan.domains import NEVER, Arrays, BoolArray, IntArray, next_member
+from tackfree.plan.drafts import Draft
+from tackfree.plan.insertion import BIG, Shop, insert_all
 
 FIRST_ORDERS = 4
-
-
-@dataclass(kw_only=True)
-class Draft:
-    """Starts and crews by task index, and how good they are (finish, stall-slots)."""
-
-    start: list[int]
-    crew: list[int]
-    finish: int
-    stall_slots: int
-
-    @property
-    def score(self) -> tuple[int, int]:
-        return (self.finish, self.stall_slots)
-
-
-@dataclass(kw_only=True)
-class _State:
-    arrays: Arrays
-    nexts: list[dict[int, IntArray]]  # task -> crew -> next allowed start
-    lags: dict[str, list[LagArrays]]
-    busy: list[list[tuple[int, int]]] = field(default_factory=list)  # per crew, sorted
-    closed: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
 
 def draft_plan(
@@ -61,24 +37,12 @@ def draft_plan(
     ok : list of bool arrays
         Allowed starts by task, as :func:`domains.tighten` left them.
     """
-    state = _State(
-        arrays=arrays,
-        nexts=[
-            {c: next_member(ok[k] & m) for c, m in arrays.by_crew[k].items()}
-            for k in range(len(ok))
-        ],
-        lags={},
-    )
-    sections: dict[str, list[int]] = {}
-    for k in arrays.order:
-        sections.setdefault(arrays.tasks[k].section_id, []).append(k)
-    for lag in arrays.lags:
-        state.lags.setdefault(arrays.tasks[lag.i].section_id, []).append(lag)
+    shop = shop_of(arrays, ok)
     rng = np.random.default_rng(seed)
+    count = len(arrays.tasks)
     best: Draft | None = None
-    best_order: list[str] = []
-    order: list[str] = []
-    openings = _opening_orders(arrays, ok, sections)
+    openings = _opening_orders(arrays, ok)
+    best_order = openings[0]
     for n in range(tries):
         if best is not None and stop is not None and stop():
             break
@@ -86,171 +50,188 @@ def draft_plan(
             order = openings[n]
         elif best is not None:
             order = _neighbour(best_order, rng)
-        draft = _insert_all(state, sections, order)
-        if isinstance(draft, str):
+        start, group = np.zeros(count, np.int64), np.zeros(count, np.int64)
+        failed, finish, lost = insert_all(shop, order, start, group)
+        if failed >= 0:
             # The section that found no room goes first in the next try.
-            openings.insert(n + 1, [draft, *(s for s in order if s != draft)])
-        elif best is None or draft.score <= best.score:
-            best, best_order = draft, order
+            if best is None:
+                again = np.concatenate(([failed], order[order != failed]))
+                openings.insert(n + 1, again.astype(np.int64))
+        elif best is None or (finish, lost) <= best.score:
+            best = Draft(start=start.tolist(), group=group.tolist(), finish=int(finish),
+                         stall_slots=int(lost))  # fmt: skip
+            best_order = order
             del openings[max(n + 1, FIRST_ORDERS) :]
     return best
 
 
-def _opening_orders(
-    arrays: Arrays, ok: list[BoolArray], sections: dict[str, list[int]]
-) -> list[list[str]]:
-    room = {s: min(int(ok[k].sum()) for k in ks) for s, ks in sections.items()}
-    work = {s: sum(arrays.duration[k] for k in ks) for s, ks in sections.items()}
-    stalls = {c.section_id: c.stalls for c in arrays.closures}
-    return [
-        sorted(sections, key=lambda s: (room[s], s)),
-        sorted(sections, key=lambda s: (-work[s], s)),
-        sorted(sections, key=lambda s: (-stalls.get(s, 0), s)),
-        list(sections),
+def _opening_orders(arrays: Arrays, ok: list[BoolArray]) -> list[IntArray]:
+    n = len(arrays.sections)
+    room, work, stalls = [NEVER] * n, [0] * n, [0] * n
+    for k, z in enumerate(arrays.section):
+        room[z] = min(room[z], int(ok[k].sum()))
+        work[z] += arrays.duration[k]
+    for z, count in enumerate(arrays.reach.own):
+        stalls[z] = count
+    have = sorted(set(arrays.section))
+    keys: list[Callable[[int], Any]] = [
+        lambda z: (room[z], z),
+        lambda z: (-work[z], z),
+        lambda z: (-stalls[z], z),
+        lambda z: z,
     ]
+    return [np.array(sorted(have, key=key), dtype=np.int64) for key in keys]
 
 
-def _neighbour(order: Sequence[str], rng: np.random.Generator) -> list[str]:
-    out = list(order)
-    if len(out) < 2:
-        return out
-    a, b = (int(x) for x in rng.integers(0, len(out), 2))
-    if rng.integers(0, 2):
-        out[a], out[b] = out[b], out[a]
-    else:
-        out.insert(b, out.pop(a))
-    return out
-
-
-def _insert_all(state: _State, sections: dict[str, list[int]], order: Sequence[str]) -> Draft | str:
-    """A draft, or the section that found no room."""
-    arrays = state.arrays
-    state.busy = [[] for _ in arrays.problem.crews]
-    reach = [
-        int(opens[opens < NEVER].max(initial=0)) for c in arrays.closures for _, opens in c.gates
-    ]
-    state.closed = np.zeros(max([arrays.problem.slots, *reach]) + 1, dtype=np.int64)
-    start = [0] * len(arrays.tasks)
-    crew = [0] * len(arrays.tasks)
-    closures = {c.section_id: c for c in arrays.closures}
-    finish = stall_slots = 0
-    for section in order:
-        tasks = sections[section]
-        closure = closures.get(section)
-        floor = 0
-        while True:
-            found = _earliest_chain(state, tasks, state.lags.get(section, []), floor)
-            if found is None:
-                return section
-            if closure is None:
-                break
-            held = {k for k, _ in closure.gates}
-            found = _shorten(state, tasks, state.lags.get(section, []), found, held)
-            a = found[closure.first][0]
-            b = max(int(opens[found[k][0]]) for k, opens in closure.gates)
-            span = state.closed[a:b] + closure.stalls
-            over = np.flatnonzero(span > arrays.problem.stalls_closed_max)
-            if not over.size or not closure.stalls:
-                state.closed[a:b] += closure.stalls
-                stall_slots += closure.stalls * (b - a)
-                finish = max(finish, b)
-                break
-            floor = a + int(over[-1]) + 1
-        for k, (s, c) in found.items():
-            start[k], crew[k] = s, c
-            insort(state.busy[c], (s, s + arrays.duration[k]))
-            finish = max(finish, s + arrays.duration[k])
-    return Draft(start=start, crew=crew, finish=finish, stall_slots=stall_slots)
-
-
-def _earliest_chain(
-    state: _State,
-    tasks: list[int],
-    lags: list[LagArrays],
-    floor: int,
-) -> dict[int, tuple[int, int]] | None:
-    """Least starts of one section's tasks from ``floor`` on, with everything else fixed."""
-    n = state.arrays.problem.slots
-    into: dict[int, list[LagArrays]] = {}
-    for lag in lags:
-        into.setdefault(lag.j, []).append(lag)
-    at = dict.fromkeys(tasks, floor)
-    found: dict[int, tuple[int, int]] = {}
-    settled = False
-    while not settled:
-        settled = True
-        for k in tasks:
-            low = max([at[k], *(int(x.low[found[x.i][0]]) for x in into.get(k, []))])
-            got = _place(state, k, low)
-            if got is None:
-                return None
-            found[k] = got
-            at[k] = got[0]
-        for lag in reversed(lags):
-            s_i, s_j = found[lag.i][0], found[lag.j][0]
-            if s_j > lag.high[s_i]:
-                # The later step cannot come sooner, so the earlier one moves later.
-                need = int(np.searchsorted(lag.high, s_j, side="left"))
-                if need >= n:
-                    return None
-                at[lag.i] = max(at[lag.i], need)
-                settled = False
-    return found
-
-
-def _place(state: _State, k: int, low: int) -> tuple[int, int] | None:
-    """First start at or after ``low`` with an able crew free, and that crew."""
-    best: tuple[int, int] | None = None
-    for crew in state.nexts[k]:
-        s = _next_free(state, k, crew, low)
-        if s is not None and (best is None or s < best[0]):
-            best = (s, crew)
-    return best
-
-
-def _shorten(
-    state: _State,
-    tasks: list[int],
-    lags: list[LagArrays],
-    found: dict[int, tuple[int, int]],
-    held: set[int],
-) -> dict[int, tuple[int, int]]:
-    """Move steps as late as they go, those that hold cars back aside: a shorter closure."""
-    out = dict(found)
-    moved = True
-    while moved:
-        moved = False
-        for k in reversed(tasks):
-            if k in held:
-                continue
-            s, crew = out[k]
-            late = s
-            after = [x for x in lags if x.i == k]
-            before = [x for x in lags if x.j == k]
-            if not after:
-                continue
-            t = _next_free(state, k, crew, s + 1)
-            while t is not None and all(x.low[t] <= out[x.j][0] <= x.high[t] for x in after):
-                if all(t <= x.high[out[x.i][0]] for x in before):
-                    late = t
-                t = _next_free(state, k, crew, t + 1)
-            if late > s:
-                out[k] = (late, crew)
-                moved = True
-    return out
-
-
-def _next_free(state: _State, k: int, crew: int, low: int) -> int | None:
-    n = state.arrays.problem.slots
-    d = state.arrays.duration[k]
-    nexts, busy = state.nexts[k][crew], state.busy[crew]
-    s = int(nexts[min(low, n)])
-    while s < n:
-        at = bisect_right(busy, (s, NEVER))
-        if at and busy[at - 1][1] > s:
-            s = int(nexts[min(busy[at - 1][1], n)])
-        elif at < len(busy) and busy[at][0] < s + d:
-            s = int(nexts[min(busy[at][1], n)])
+def _neighbour(order: IntArray, rng: np.random.Generator) -> IntArray:
+    out = order.tolist()
+    if len(out) > 1:
+        a, b = (int(x) for x in rng.integers(0, len(out), 2))
+        if rng.integers(0, 2):
+            out[a], out[b] = out[b], out[a]
         else:
-            return s
-    return None
+            out.insert(b, out.pop(a))
+    return np.array(out, dtype=np.int64)
+
+
+class _Rows:
+    """Equal rows stored once."""
+
+    def __init__(self, width: int) -> None:
+        self.width = width
+        self.rows: list[Any] = []
+        self.known: dict[bytes, int] = {}
+
+    def add(self, values: IntArray) -> int:
+        row = np.minimum(values, BIG).astype(np.int32)
+        key = row.tobytes()
+        if key not in self.known:
+            self.known[key] = len(self.rows)
+            self.rows.append(row)
+        return self.known[key]
+
+    def array(self) -> Any:
+        return np.vstack(self.rows) if self.rows else np.zeros((1, self.width), np.int32)
+
+
+def shop_of(arrays: Arrays, ok: list[BoolArray]) -> Shop:
+    """The flat arrays of a problem with tightened starts."""
+    problem, n, tasks = arrays.problem, arrays.problem.slots, arrays.tasks
+    sections = len(arrays.sections)
+    tables, nexts = _Rows(n), _Rows(n + 1)
+    at = {s: z for z, s in enumerate(arrays.sections)}
+    steps: list[list[int]] = [[] for _ in range(sections)]
+    for k in arrays.order:
+        steps[arrays.section[k]].append(k)
+    lags: list[list[Any]] = [[] for _ in range(sections)]
+    for lag in arrays.lags:
+        lags[arrays.section[lag.i]].append(lag)
+    flat = [x for row in lags for x in row]
+    next_row = np.full((len(tasks), len(arrays.classes)), -1, np.int32)
+    for k, rows in enumerate(arrays.by_class):
+        for g, mask in rows.items():
+            next_row[k, g] = nexts.add(next_member(ok[k] & mask))
+    machines = {e.id: m for m, e in enumerate(problem.equipment)}
+    stocks = {s.id: p for p, s in enumerate(problem.stocks)}
+    supply = np.zeros((max(1, len(stocks)), n + 1), np.int32)
+    for p, s in enumerate(problem.stocks):
+        supply[p] += s.on_hand
+        for slot, count in s.arrivals:
+            supply[p, max(0, min(slot, n)) :] += count
+    needs = [[(stocks[i], c) for i, c in t.needs if i in stocks] for t in tasks]
+    sums: list[list[int]] = [[] for _ in tasks]
+    for row_of in steps:
+        so_far: dict[int, int] = {}
+        for k in row_of:
+            for stock, count in needs[k]:
+                so_far[stock] = so_far.get(stock, 0) + count
+                sums[k].append(so_far[stock])
+    beside: list[list[int]] = [
+        [w for w in range(sections) if mask >> w & 1] for mask in arrays.ways.beside
+    ]
+    first, since = np.full(sections, -1, np.int32), np.zeros(sections, np.int32)
+    gates: list[list[tuple[int, int]]] = [[] for _ in range(sections)]
+    far = n
+    for c in arrays.closures:
+        first[c.section] = c.first if c.since is None else -2
+        since[c.section] = c.since or 0
+        gates[c.section] = [(k, tables.add(t)) for k, t in c.gates]
+        far = max([far, *(int(t[t < NEVER].max(initial=0)) for _, t in c.gates)])
+    far = max([far, *(x.end for x in (*problem.shut, *problem.wet_now))])
+    wet_row = np.full(len(tasks), -1, np.int32)
+    for k, ends in arrays.wet.items():
+        wet_row[k] = tables.add(ends)
+        far = max(far, int(ends[ends < NEVER].max(initial=0)))
+    reach = arrays.reach
+    nodes = len(reach.out)
+    keep = np.zeros((len(problem.keeps), sections), np.bool_)
+    for q, rule in enumerate(problem.keeps):
+        keep[q, [at[s] for s in rule.sections if s in at]] = True
+    black = [(at[s], b.begin, b.end) for b in problem.blackouts for s in b.sections if s in at]
+    step_ptr, step = _csr(steps)
+    lag_ptr, _ = _csr([[0] * len(row) for row in lags])
+    machine_ptr, machine = _csr([[machines[m] for m in t.equipment if m in machines]
+                                 for t in tasks])  # fmt: skip
+    need_ptr, need = _csr([[p for p, _ in row] for row in needs])
+    _, need_count = _csr([[c for _, c in row] for row in needs])
+    _, need_sum = _csr(sums)
+    beside_ptr, beside_flat = _csr(beside)
+    gate_ptr, gate = _csr([[k for k, _ in row] for row in gates])
+    _, gate_row = _csr([[r for _, r in row] for row in gates])
+    node_ptr, node = _csr([_members(mask) for mask in reach.blocks])
+    way_ptr, way = _csr([_members(m) for m in reach.out])
+    back_ptr, back = _csr([_members(m) for m in reach.back])
+    shop = Shop(
+        slots=n,
+        reach=far,
+        duration=_i32(arrays.duration),
+        section=_i32(arrays.section),
+        step_ptr=step_ptr, step=step,
+        lag_ptr=lag_ptr,
+        lag_i=_i32(x.i for x in flat), lag_j=_i32(x.j for x in flat),
+        lag_low=_i32(tables.add(x.low) for x in flat),
+        lag_high=_i32(tables.add(x.high) for x in flat),
+        table=tables.array(),
+        next_row=next_row,
+        nexts=nexts.array(),
+        crews=_i32(map(len, arrays.classes)),
+        machine_ptr=machine_ptr, machine=machine,
+        machines=_i32(e.count for e in problem.equipment),
+        need_ptr=need_ptr, need=need, need_count=need_count, need_sum=need_sum, supply=supply,
+        dusty=np.array([t.dusty for t in tasks], np.bool_),
+        wet_row=wet_row,
+        beside_ptr=beside_ptr, beside=beside_flat,
+        into=np.array([bool(arrays.ways.into >> z & 1) for z in range(sections)], np.bool_),
+        closure_first=first, since=since, gate_ptr=gate_ptr, gate=gate, gate_row=gate_row,
+        node_ptr=node_ptr, node=node,
+        way_ptr=way_ptr if nodes else np.zeros(1, np.int32), way=way,
+        back_ptr=back_ptr if nodes else np.zeros(1, np.int32), back=back,
+        group=_table(reach.groups, 4),
+        agreed=np.array([bool(reach.agreed >> z & 1) for z in range(sections)], np.bool_),
+        most=problem.stalls_closed_max,
+        accessible_spare=reach.accessible_total - reach.accessible_open_min,
+        keep=keep,
+        keep_most=_i32(len(r.sections) - r.open_min for r in problem.keeps),
+        black=_table(black, 3),
+        shut=_table([(at[x.section_id], x.begin, x.end) for x in problem.shut], 3),
+        film=_table([(at[x.section_id], x.begin, x.end) for x in problem.wet_now], 3),
+        hash=np.random.default_rng(7).integers(1, 2**63, max(1, sections)).astype(np.uint64),
+    )  # fmt: skip
+    return shop
+
+
+def _csr(rows: Sequence[Sequence[int]]) -> tuple[Any, Any]:
+    ptr = np.concatenate(([0], np.cumsum([len(r) for r in rows]))).astype(np.int32)
+    return ptr, _i32(x for r in rows for x in r)
+
+
+def _i32(values: Iterable[int]) -> Any:
+    return np.array(list(values), dtype=np.int32)
+
+
+def _table(rows: Sequence[Sequence[int]], width: int) -> Any:
+    return np.array(rows, dtype=np.int64).reshape(len(rows), width)
+
+
+def _members(mask: int) -> list[int]:
+    return [z for z in range(mask.bit_length()) if mask >> z & 1]

@@ -1,35 +1,50 @@
 """The exact model for CP-SAT, and one search over it.
 
-One integer start per task whose domain already holds shifts and weather. A wait is a
-staircase of the earlier start, cut into runs where its target stands still (one
-clause on order literals) or moves along (one inequality), so no table runs over all
-slots.
+One integer start per task whose domain already holds shifts and weather (see
+:mod:`tackfree.plan.timed`). Sets of closures that take too many stalls, and wet film
+that walls a crew in, are added when a solution shows them (:mod:`tackfree.plan.cuts`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
-from itertools import pairwise
 
 import numpy as np
 from ortools.sat.python import cp_model
 
-from tackfree.plan.domains import Arrays, BoolArray, IntArray, LagArrays, next_member
-from tackfree.plan.greedy import Draft
+from tackfree.plan.closing import Closing
+from tackfree.plan.cuts import Cuts, broken
+from tackfree.plan.domains import Arrays, BoolArray
+from tackfree.plan.drafts import (
+    FINISH,
+    OVERTIME_COUNTS,
+    SHIFTS,
+    SLACK,
+    STALLS,
+    Draft,
+    crew_shifts,
+    draft_of,
+    slack_wanted,
+)
 from tackfree.plan.problem import intervals
+from tackfree.plan.timed import negated
 
-FINISH, STALLS = "finish", "stall-slots"
+ROUNDS = 60
+
+# ruff: noqa: B023  hints are worked out at once, in the pass of the loop they stand in
 
 
 @dataclass(kw_only=True)
 class Run:
-    """Search settings, and the effort that is left."""
+    """Search settings, the effort that is left, and the cuts found so far."""
 
     seed: int
     workers: int
     left: float
     stop: Callable[[], bool]
+    cuts: Cuts = field(default_factory=Cuts)
+    probe_lp: bool = False  # job shops prove faster with it
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,6 +52,20 @@ class Got:
     draft: Draft | None
     bound: int
     infeasible: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Goal:
+    """What to make small, and what must not get worse: (stage, at most)."""
+
+    name: str
+    caps: tuple[tuple[str, int], ...] = ()
+    lower: int = 0
+    weight: int = 0  # FINISH only: stall-slots as a tie-break, finish times weight first
+
+
+def _stopper(solver: cp_model.CpSolver, stop: Callable[[], bool]) -> Callable[[float], None]:
+    return lambda _: solver.stop_search() if stop() else None
 
 
 class _Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
@@ -54,51 +83,63 @@ def search(
     ok: list[BoolArray],
     draft: Draft | None,
     run: Run,
-    goal: str,
-    lower: int,
+    goal: Goal | None,
     share: float,
+    free: Collection[int] | None = None,
 ) -> Got:
-    """One objective over tightened starts, from a complete hint."""
-    if run.left <= 0 or run.stop():
-        return Got(draft=None, bound=0)
-    model = Model(arrays=arrays, ok=ok, draft=draft)
-    model.build(goal, lower)
-    solver = cp_model.CpSolver()
-    p = solver.parameters
-    p.num_workers = run.workers
-    p.random_seed = run.seed
-    p.cp_model_probing_level = 0
-    p.symmetry_level = 0
-    p.max_deterministic_time = run.left * share
-    watch = _Watch(run.stop)
-    solver.best_bound_callback = lambda _: solver.stop_search() if run.stop() else None
-    status = solver.solve(model.model, watch)
-    run.left -= float(solver.response_proto.deterministic_time)
-    if status == cp_model.INFEASIBLE:
-        # With a first plan in hand its own finish is feasible, so this would be a bug.
-        if draft is not None:
-            raise AssertionError("the model refuses the first plan")
-        return Got(draft=None, bound=0, infeasible=True)
-    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return Got(draft=None, bound=0)
-    bound = int(np.ceil(solver.best_objective_bound - 1e-6))
-    return Got(draft=model.read(solver), bound=bound)
+    """One objective over tightened starts, from a complete hint.
+
+    ``goal`` None: any plan will do. ``free``: task indices that may move; the others
+    stay where the draft has them. The answer keeps every rule: what a solution breaks
+    among the rules left out is cut off and the search goes on.
+    """
+    budget = run.left * share
+    bound = 0
+    for _ in range(ROUNDS):
+        if budget <= 0 or run.stop():
+            return Got(draft=None, bound=bound)
+        model = Model(arrays=arrays, ok=ok, draft=draft, cuts=run.cuts, free=free)
+        model.build(goal)
+        solver = cp_model.CpSolver()
+        p = solver.parameters
+        p.num_workers = run.workers
+        p.random_seed = run.seed
+        p.cp_model_probing_level = 0
+        p.symmetry_level = 0
+        if run.probe_lp:
+            p.subsolvers[:] = ["no_lp", "max_lp"]
+        p.max_deterministic_time = budget
+        watch = _Watch(run.stop)
+        if run.workers > 1:
+            solver.best_bound_callback = _stopper(solver, run.stop)
+        status = solver.solve(model.model, watch)
+        spent = float(solver.response_proto.deterministic_time)
+        run.left -= spent
+        budget -= max(spent, 1e-4)
+        if status == cp_model.INFEASIBLE:
+            # With a first plan in hand its own finish is feasible, so this would be a bug.
+            if draft is not None:
+                raise AssertionError("the model refuses the first plan")
+            return Got(draft=None, bound=0, infeasible=True)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return Got(draft=None, bound=bound)
+        if goal is not None:
+            bound = max(bound, int(np.ceil(solver.best_objective_bound - 1e-6)))
+        found = model.read(solver)
+        fresh = broken(arrays, found, run.cuts)
+        if not fresh:
+            return Got(draft=found, bound=bound)
+        run.cuts.add(fresh)
+    return Got(draft=None, bound=bound)
 
 
 @dataclass(kw_only=True)
-class Model:
-    arrays: Arrays
-    ok: list[BoolArray]
-    draft: Draft | None
-    model: cp_model.CpModel = field(default_factory=cp_model.CpModel)
-    start: list[cp_model.IntVar] = field(default_factory=list)
-    first: list[int] = field(default_factory=list)
-    last: list[int] = field(default_factory=list)
-    literals: dict[tuple[int, int], cp_model.IntVar] = field(default_factory=dict)
-    chosen: dict[tuple[int, int], cp_model.IntVar] = field(default_factory=dict)
+class Model(Closing):
+    """The whole model and its objectives."""
 
-    def build(self, goal: str, lower: int) -> None:
+    def build(self, goal: Goal | None) -> None:
         m, arrays = self.model, self.arrays
+        self.ok = self._masks()
         for k, mask in enumerate(self.ok):
             spans = [list(x) for x in intervals(mask)]
             self.start.append(
@@ -106,199 +147,116 @@ class Model:
             )
             self.first.append(spans[0][0])
             self.last.append(spans[-1][1])
-            if self.draft is not None:
-                m.add_hint(self.start[k], self.draft.start[k])
+            self._hint(self.start[k], lambda d: d.start[k])
+        for k, d in enumerate(arrays.duration):
+            self.spans.append(m.new_fixed_size_interval_var(self.start[k], d, f"t{k}"))
         for lag in arrays.lags:
             self._lag(lag)
         self._crews()
+        self._equipment()
+        self._stocks()
+        self._wet()
         opens = self._closures()
-        if goal == FINISH:
-            top = max(
-                [
-                    *(a + d for a, d in zip(self.last, arrays.duration, strict=True)),
-                    *(int(t[self.ok[k]].max()) for c in arrays.closures for k, t in c.gates),
-                ]
-            )
-            finish = m.new_int_var(lower, top, "finish")
-            for k, d in enumerate(arrays.duration):
-                m.add(finish >= self.start[k] + d)
-            for o in opens:
-                m.add(finish >= o)
-            if self.draft is not None:
-                m.add_hint(finish, self.draft.finish)
-            m.minimize(finish)
-        else:
-            lost = [
-                (c.stalls * (o - self.start[c.first]))
-                for c, o in zip(arrays.closures, opens, strict=True)
-                if c.stalls
-            ]
-            m.add(sum(lost) >= lower)
-            m.minimize(sum(lost))
-
-    def at_least(self, k: int, slot: int) -> cp_model.IntVar | bool:
-        """The literal "task k starts at ``slot`` or later", made once."""
-        if slot <= self.first[k]:
-            return True
-        if slot > self.last[k]:
-            return False
-        # All slots in one gap of the domain mean the same literal.
-        slot += int(np.argmax(self.ok[k][slot:]))
-        key = (k, slot)
-        if key not in self.literals:
-            literal = self.model.new_bool_var(f"s{k}>={slot}")
-            self.model.add(self.start[k] >= slot).only_enforce_if(literal)
-            self.model.add(self.start[k] < slot).only_enforce_if(~literal)
-            if self.draft is not None:
-                self.model.add_hint(literal, self.draft.start[k] >= slot)
-            self.literals[key] = literal
-        return self.literals[key]
-
-    def _lag(self, lag: LagArrays) -> None:
-        m, i, j = self.model, lag.i, lag.j
-        at = np.flatnonzero(self.ok[i])
-        target = next_member(self.ok[j])[lag.low[at]]
-        self._staircase(i, at, target, self.start[j], lambda v: self.at_least(j, v))
-        if lag.within is not None:
-            m.add(self.start[j] <= self.start[i] + lag.within)
-        if lag.stands is not None:
-            for a, b in _runs(lag.stands[at]):
-                limit = int(lag.stands[at[a]])
-                beyond = self.at_least(j, limit + 1)
-                if beyond is False:
-                    continue
-                later = self.at_least(i, int(at[b]) + 1)
-                m.add_bool_or([later, _negated(beyond)])
-
-    def _staircase(
-        self,
-        i: int,
-        at: IntArray,
-        target: IntArray,
-        variable: cp_model.IntVar,
-        reach: Callable[[int], cp_model.IntVar | bool] | None,
-    ) -> None:
-        """``variable`` at or above ``target`` of the start of i, exactly.
-
-        Runs where the target stands still are one clause; runs where it moves with
-        the start are one linear inequality under two order literals.
-        """
-        m = self.model
-        offset = target - at
-        least = int(offset.min())
-        m.add(variable >= self.start[i] + least)
-        still, steady = _run_lengths(target), _run_lengths(offset)
-        k = 0
-        while k < len(at):
-            flat, slope = int(still[k]), int(steady[k])
-            if flat >= slope:
-                here = self.at_least(i, int(at[k]))
-                value = int(target[k])
-                if reach is not None:
-                    there = reach(value)
-                    if there is not True:
-                        m.add_bool_or([_negated(here), there])
-                elif here is True:
-                    m.add(variable >= value)
-                else:
-                    m.add(variable >= value).only_enforce_if(here)
-                k += flat
-                continue
-            if int(offset[k]) > least:
-                here = self.at_least(i, int(at[k]))
-                after = self.at_least(i, int(at[k + slope - 1]) + 1)
-                when = [x for x in (here, _negated(after)) if x is not True]
-                rule = m.add(variable >= self.start[i] + int(offset[k]))
-                if when:
-                    rule.only_enforce_if(*when)
-            k += slope
-
-    def _crews(self) -> None:
-        m, arrays = self.model, self.arrays
-        rows: list[list[cp_model.IntervalVar]] = [[] for _ in arrays.problem.crews]
-        if arrays.relay:  # the start tells the crew: one row, and no choice to make
-            m.add_no_overlap(
-                m.new_fixed_size_interval_var(self.start[k], d, f"i{k}")
-                for k, d in enumerate(arrays.duration)
-            )
+        self._found_cuts()
+        if goal is None:
             return
-        for k, able in enumerate(arrays.crews):
-            d = arrays.duration[k]
-            if len(able) == 1:
-                rows[able[0]].append(m.new_fixed_size_interval_var(self.start[k], d, f"i{k}"))
-                continue
-            for c in able:
-                literal = m.new_bool_var(f"crew{k},{c}")
-                self.chosen[k, c] = literal
-                rows[c].append(
-                    m.new_optional_fixed_size_interval_var(self.start[k], d, literal, f"i{k},{c}")
-                )
-                mine = self.ok[k] & arrays.by_crew[k][c]
-                domain = cp_model.Domain.from_intervals([list(x) for x in intervals(mine)])
-                m.add_linear_expression_in_domain(self.start[k], domain).only_enforce_if(literal)
-                if self.draft is not None:
-                    m.add_hint(literal, self.draft.crew[k] == c)
-            m.add_exactly_one(self.chosen[k, c] for c in able)
-        for row in rows:
-            m.add_no_overlap(row)
+        for name, most in goal.caps:
+            capped = self._measure(name, opens)
+            if not isinstance(capped, int):
+                m.add(capped <= most)
+        value = self._measure(goal.name, opens)
+        if isinstance(value, int):
+            return
+        m.add(value >= goal.lower)
+        if goal.weight:
+            m.minimize(goal.weight * value + self._measure(STALLS, opens))
+        else:
+            m.minimize(value)
 
-    def _closures(self) -> list[cp_model.IntVar]:
+    def _measure(self, name: str, opens: list[cp_model.IntVar]) -> cp_model.LinearExprT:
+        return {
+            FINISH: self._finish,
+            STALLS: self._lost,
+            SHIFTS: self._shifts,
+            SLACK: self._slack,
+        }[name](opens)
+
+    def _finish(self, opens: list[cp_model.IntVar]) -> cp_model.IntVar:
         m, arrays = self.model, self.arrays
-        opens, spans, stalls = [], [], []
-        for n, c in enumerate(arrays.closures):
-            tables = [(k, np.flatnonzero(self.ok[k]), t) for k, t in c.gates]
-            least = max(int(t[at].min()) for _, at, t in tables)
-            most = max(int(t[at].max()) for _, at, t in tables)
-            opened = m.new_int_var(least, most, f"open{n}")
-            for k, at, t in tables:
-                self._staircase(k, at, t[at], opened, None)
-            size = m.new_int_var(0, most - self.first[c.first], f"closed{n}")
-            spans.append(m.new_interval_var(self.start[c.first], size, opened, f"c{n}"))
-            stalls.append(c.stalls)
-            opens.append(opened)
-            if self.draft is not None:
-                value = c.opens(self.draft.start)
-                m.add_hint(opened, value)
-                m.add_hint(size, value - self.draft.start[c.first])
-        if any(stalls):
-            m.add_cumulative(spans, stalls, arrays.problem.stalls_closed_max)
-        return opens
+        top = max(
+            [
+                *(a + d for a, d in zip(self.last, arrays.duration, strict=True)),
+                *(int(t[self.ok[k]].max()) for c in arrays.closures for k, t in c.gates),
+            ]
+        )
+        finish = m.new_int_var(0, top, "finish")
+        for k, d in enumerate(arrays.duration):
+            m.add(finish >= self.start[k] + d)
+        for o in opens:
+            m.add(finish >= o)
+        self._hint(finish, lambda d: d.finish)
+        return finish
 
-    def read(self, solver: cp_model.CpSolver) -> Draft:
-        arrays = self.arrays
-        start = [int(solver.value(v)) for v in self.start]
-        crew = [self._crew_of(k, start[k], solver) for k in range(len(start))]
-        opens = [c.opens(start) for c in arrays.closures]
-        ends = [s + d for s, d in zip(start, arrays.duration, strict=True)]
-        return Draft(
-            start=start,
-            crew=crew,
-            finish=max([*ends, *opens]),
-            stall_slots=sum(
-                c.stalls * (o - start[c.first]) for c, o in zip(arrays.closures, opens, strict=True)
-            ),
+    def _lost(self, opens: list[cp_model.IntVar]) -> cp_model.LinearExprT:
+        """Stall-slots; for stalls behind several others only the nearest counts, so
+        that the sum is never above the truth."""
+        if not self.arrays.reach.groups:
+            return 0
+        return sum(
+            (count * size for count, parts in self._stall_parts() for size in parts.sizes), 0
         )
 
-    def _crew_of(self, k: int, start: int, solver: cp_model.CpSolver) -> int:
-        able, arrays = self.arrays.crews[k], self.arrays
+    def _shifts(self, opens: list[cp_model.IntVar]) -> cp_model.LinearExprT:
+        """Crew-shifts with work, overtime counted double."""
+        m, arrays = self.model, self.arrays
+        total: list[cp_model.LinearExprT] = []
+        for n, (span, g) in enumerate(crew_shifts(arrays)):
+            used = m.new_bool_var(f"used{n}")
+            tasks = [k for k in range(len(self.start)) if self._may(k, g, span.begin, span.end)]
+            if not tasks:
+                continue
+            for k in tasks:
+                out = [
+                    negated(self.at_least(k, span.begin)),
+                    self.at_least(k, span.end),
+                    used,
+                ]
+                if (k, g) in self.chosen:
+                    out.append(~self.chosen[k, g])
+                if not any(x is True for x in out):
+                    m.add_bool_or([x for x in out if x is not False])
+            a, b = span.begin, span.end
+            self._hint(used, lambda d: any(d.group[k] == g and a <= d.start[k] < b for k in tasks))
+            total.append((OVERTIME_COUNTS if span.overtime else 1) * used)
+        return sum(total) if total else 0
+
+    def _may(self, k: int, g: int, begin: int, end: int) -> bool:
+        if g not in self.arrays.able[k]:
+            return False
+        return bool((self.ok[k] & self.arrays.by_class[k][g])[begin:end].any())
+
+    def _slack(self, opens: list[cp_model.IntVar]) -> cp_model.LinearExprT:
+        """Slots short of the slack wanted before windows close, summed."""
+        m = self.model
+        wanted = slack_wanted(self.arrays)
+        total = []
+        for n, lag in enumerate(self.arrays.lags):
+            if lag.within is None:
+                continue
+            short = m.new_int_var(0, wanted, f"short{n}")
+            m.add(short >= wanted - (self.start[lag.i] + lag.within - self.start[lag.j]))
+            self._hint(short, lambda d: max(
+                0, wanted - (d.start[lag.i] + (lag.within or 0) - d.start[lag.j])))  # fmt: skip
+            total.append(short)
+        return sum(total) if total else 0
+
+    def read(self, solver: cp_model.CpSolver) -> Draft:
+        start = [int(solver.value(v)) for v in self.start]
+        group = [self._group_of(k, start[k], solver) for k in range(len(start))]
+        return draft_of(self.arrays, start, group)
+
+    def _group_of(self, k: int, start: int, solver: cp_model.CpSolver) -> int:
+        able, arrays = self.arrays.able[k], self.arrays
         if arrays.relay:
-            return next(c for c in able if arrays.by_crew[k][c][start])
-        return next((c for c in able if len(able) == 1 or solver.value(self.chosen[k, c])), able[0])
-
-
-def _negated(literal: cp_model.IntVar | bool) -> cp_model.IntVar | bool:
-    return (not literal) if isinstance(literal, bool) else ~literal
-
-
-def _run_lengths(values: IntArray) -> IntArray:
-    """How many equal values follow from each place on, itself counted."""
-    ends = np.append(np.flatnonzero(np.diff(values)) + 1, len(values))
-    places = np.arange(len(values))
-    return ends[np.searchsorted(ends, places, side="right")] - places
-
-
-def _runs(values: IntArray) -> list[tuple[int, int]]:
-    """First and last index of each run of equal values."""
-    cut = np.flatnonzero(np.diff(values)) + 1
-    edges = [0, *cut.tolist(), len(values)]
-    return [(a, b - 1) for a, b in pairwise(edges)]
+            return next(g for g in able if arrays.by_class[k][g][start])
+        return next((g for g in able if len(able) == 1 or solver.value(self.chosen[k, g])), able[0])

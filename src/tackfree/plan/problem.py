@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tackfree.errors import Fault, InputError
+from tackfree.plan.rule_faults import rule_faults
 from tackfree.plan.types import Crew, Lag, Problem, Shift, ShiftSpan, Task
 
 BoolArray = NDArray[np.bool_]
@@ -70,7 +71,11 @@ def shift_spans(
             end = (utc_of(last, shift.ends) - slot0_utc_s) // slot_s
             begin = max(begin, 0)
             if end > begin:
-                spans.append(ShiftSpan(shift_id=shift.id, on=day, begin=begin, end=end))
+                spans.append(
+                    ShiftSpan(
+                        shift_id=shift.id, on=day, begin=begin, end=end, overtime=shift.overtime
+                    )
+                )
     return tuple(sorted(spans, key=lambda s: (s.begin, s.end, s.shift_id)))
 
 
@@ -197,7 +202,7 @@ def check_problem(problem: Problem) -> tuple[Fault, ...]:
         for name, table in ((closure.last, closure.open_at), *closure.also):
             if name in known:
                 out.extend(_table_faults(table, known[name], "cars after"))
-        if closure.stalls > problem.stalls_closed_max:
+        if problem.access is None and closure.stalls > problem.stalls_closed_max:
             out.append(
                 Fault(
                     where=closure.section_id,
@@ -206,6 +211,7 @@ def check_problem(problem: Problem) -> tuple[Fault, ...]:
                     do="Cut the section smaller or agree on fewer open stalls.",
                 )
             )
+    out.extend(rule_faults(problem))
     return tuple(out)
 
 

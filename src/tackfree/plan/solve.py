@@ -13,13 +13,18 @@ import numpy as np
 
 from tackfree.plan.bound import Bound, finish_bound, stall_slots_bound
 from tackfree.plan.check import check_plan
+from tackfree.plan.cuts import Cuts
 from tackfree.plan.domains import NEVER, Arrays, BoolArray, arrays_of, next_member, tighten
-from tackfree.plan.greedy import Draft, draft_plan
-from tackfree.plan.model import FINISH, STALLS, Run, search
+from tackfree.plan.drafts import FINISH, GOALS, STALLS, Draft, crews_of, measure
+from tackfree.plan.greedy import draft_plan
+from tackfree.plan.large import improve
+from tackfree.plan.model import Goal, Run, search
 from tackfree.plan.problem import check_problem
 from tackfree.plan.types import Placed, Plan, Problem, Stage
 from tackfree.words import Message
 
+WHOLE = 25  # sections that the exact model is solved over as a whole
+STAGE_SHARE = 0.7
 CORE_SIZES = (2, 4, 6, 8)  # tightest sections tried together when no first plan fits
 CORE_LIMIT = 0.3  # deterministic effort for each
 
@@ -32,8 +37,10 @@ def solve(
     deterministic_limit: float = 0.3,
     workers: int = 1,
     tries: int = 24,
+    order: Sequence[str] = GOALS,
 ) -> Plan:
-    """Place every task, as early as the whole job can finish, then with fewest stall-slots.
+    """Place every task: by default as early as the whole job can finish, then with
+    fewest stalls lost, then with fewest crew-shifts, then clear of closing windows.
 
     Parameters
     ----------
@@ -49,6 +56,8 @@ def solve(
         *feasible* or *not-found*, never *infeasible*.
     tries
         Insertion orders of the first plan.
+    order
+        Objectives of :data:`drafts.GOALS`, the one that matters most first.
 
     Returns
     -------
@@ -79,51 +88,98 @@ def solve(
     if reasons:
         return _none("infeasible", seed, reasons)
     draft = draft_plan(arrays, ok, seed=seed, tries=tries, stop=stop)
+    run = Run(seed=seed, workers=workers, left=deterministic_limit, stop=stop or _never)
     method = "first plan"
-    lower = finish_bound(arrays, ok)
-    if draft is not None:
-        ok = tighten(arrays, draft.finish)
-        lower = max(lower, finish_bound(arrays, ok), key=lambda b: b.slot)
-    run = Run(seed=seed, workers=workers, left=deterministic_limit, stop=stop or (lambda: False))
     if draft is None:
-        core = _core(problem, arrays, ok, run)
-        if core:
-            return _none("infeasible", seed, _core_reasons(arrays, ok, core))
-    if draft is None or lower.slot < draft.finish:
-        share = 1.0 if draft is None else 0.7
-        got = search(arrays, ok, draft, run, FINISH, lower.slot, share)
-        if got.infeasible:
-            return _none("infeasible", seed, (Message(id="plan.reason.crews-and-stalls"),))
-        if got.draft is not None:
-            draft, method = got.draft, "CP-SAT"
-        if draft is None:
-            found = (Message(id="plan.reason.not-found"), *_tight(arrays, ok, 3))
-            return _none("not-found", seed, found)
-        if got.bound > lower.slot:
-            lower = Bound(slot=min(got.bound, draft.finish), source="CP-SAT")
-    stages: list[Stage] = []
-    if any(c.stalls for c in problem.closures):
-        ok = tighten(arrays, draft.finish)
-        least = stall_slots_bound(arrays, ok)
-        source = "shortest closures"
-        if least < draft.stall_slots:
-            got = search(arrays, ok, draft, run, STALLS, least, 1.0)
-            if got.draft is not None and got.draft.stall_slots < draft.stall_slots:
-                draft, method = got.draft, "CP-SAT"
-            if got.bound > least:
-                least, source = min(got.bound, draft.stall_slots), "CP-SAT"
-        stages.append(_stage_of(STALLS, draft.stall_slots, least, source))
-    # The second stage may finish earlier too, where the first ran out of effort.
-    stages.insert(0, _stage_of(FINISH, draft.finish, lower.slot, lower.source))
-    plan = _plan(arrays, draft, tuple(stages), seed, method)
+        found = _without_draft(problem, arrays, ok, run)
+        if isinstance(found, Plan):
+            return found
+        draft, method = found, "CP-SAT"
+    bounds: list[Bound] = []
+    caps: tuple[tuple[str, int], ...] = ()
+    for n, name in enumerate(order):
+        last = n == len(order) - 1
+        better, bound = _stage(arrays, draft, run, name, caps, share=1.0 if last else STAGE_SHARE)
+        if better is not draft:
+            draft, method = better, "CP-SAT"
+        caps = (*caps, (name, measure(arrays, draft, name)))
+        bounds.append(bound)
+    plan = plan_of(arrays, draft, _stages(arrays, draft, order, bounds), seed, method)
     wrong = check_plan(problem, plan)
     if wrong:
         raise AssertionError("the plan breaks its own rules: " + "; ".join(map(str, wrong)))
     return plan
 
 
-def _stage_of(name: str, value: int, bound: int, source: str) -> Stage:
-    return Stage(name=name, value=float(value), bound=float(bound), bound_source=source)
+def _never() -> bool:
+    return False
+
+
+def _stages(
+    arrays: Arrays, draft: Draft, order: Sequence[str], bounds: Sequence[Bound]
+) -> tuple[Stage, ...]:
+    # A later stage may better an earlier one where that ran out of effort.
+    out = []
+    for name, bound in zip(order, bounds, strict=True):
+        value = measure(arrays, draft, name)
+        out.append(
+            Stage(
+                name=name,
+                value=float(value),
+                bound=float(min(bound.slot, value)),
+                bound_source=bound.source,
+            )
+        )
+    return tuple(out)
+
+
+def _without_draft(problem: Problem, arrays: Arrays, ok: list[BoolArray], run: Run) -> Draft | Plan:
+    """Where no order of insertion fits: a proof, any plan, or neither."""
+    core = _core(problem, arrays, ok, run)
+    if core:
+        return _none("infeasible", run.seed, _core_reasons(arrays, ok, core))
+    got = search(arrays, ok, None, run, Goal(name=FINISH), 1.0)
+    if got.infeasible:
+        return _none("infeasible", run.seed, (Message(id="plan.reason.crews-and-stalls"),))
+    if got.draft is None:
+        found = (Message(id="plan.reason.not-found"), *_tight(arrays, ok, 3))
+        return _none("not-found", run.seed, found)
+    return got.draft
+
+
+def _stage(
+    arrays: Arrays,
+    draft: Draft,
+    run: Run,
+    name: str,
+    caps: tuple[tuple[str, int], ...],
+    *,
+    share: float,
+) -> tuple[Draft, Bound]:
+    """The best draft found for one objective with the earlier ones held, and its bound."""
+    value = measure(arrays, draft, name)
+    ok = tighten(arrays, dict(caps).get(FINISH, value if name == FINISH else None))
+    bound = _bound(arrays, ok, name)
+    if bound.slot >= value:
+        return draft, bound
+    goal = Goal(name=name, caps=caps, lower=bound.slot)
+    if len(set(arrays.section)) > WHOLE:
+        return improve(arrays, draft, run, goal, share=share), bound
+    got = search(arrays, ok, draft, run, goal, share)
+    if got.bound > bound.slot:
+        bound = Bound(slot=got.bound, source="CP-SAT")
+    # The model may understate stalls behind several sections, so they are counted again.
+    if got.draft is None or any(measure(arrays, got.draft, n) > most for n, most in caps):
+        return draft, bound
+    return (got.draft if measure(arrays, got.draft, name) < value else draft), bound
+
+
+def _bound(arrays: Arrays, ok: list[BoolArray], name: str) -> Bound:
+    if name == FINISH:
+        return finish_bound(arrays, ok)
+    if name == STALLS:
+        return Bound(slot=stall_slots_bound(arrays, ok), source="shortest closures")
+    return Bound(slot=0, source="none")
 
 
 def _none(status: str, seed: int, reasons: tuple[Message, ...]) -> Plan:
@@ -159,13 +215,17 @@ def _empty_reasons(arrays: Arrays, ok: list[BoolArray]) -> tuple[Message, ...]:
     )
 
 
-def _plan(arrays: Arrays, draft: Draft, stages: tuple[Stage, ...], seed: int, method: str) -> Plan:
+def plan_of(
+    arrays: Arrays, draft: Draft, stages: tuple[Stage, ...], seed: int, method: str
+) -> Plan:
+    """A draft as a plan, each task with a crew by name."""
+    crews = crews_of(arrays, draft)
     placed = tuple(
         Placed(
             task_id=t.id,
             section_id=t.section_id,
             step_id=t.step_id,
-            crew_id=arrays.problem.crews[draft.crew[k]].id,
+            crew_id=arrays.problem.crews[crews[k]].id,
             start=draft.start[k],
             end=draft.start[k] + t.duration,
         )
@@ -220,8 +280,8 @@ def _refuted(problem: Problem, sections: Sequence[str], run: Run) -> bool:
     ok = tighten(arrays)
     if not all(m.any() for m in ok):
         return True
-    own = replace(run, left=CORE_LIMIT)
-    return search(arrays, ok, None, own, FINISH, 0, 1.0).infeasible
+    own = replace(run, left=CORE_LIMIT, cuts=Cuts())
+    return search(arrays, ok, None, own, None, 1.0).infeasible
 
 
 def _tight(arrays: Arrays, ok: list[BoolArray], n: int) -> tuple[Message, ...]:

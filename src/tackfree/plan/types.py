@@ -21,6 +21,7 @@ class Shift:
     begins: time
     ends: time
     lights: bool = False  # work after dark is possible
+    overtime: bool = False  # paid above the usual rate
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,13 +46,18 @@ class ShiftSpan:
     on: date
     begin: int
     end: int
+    overtime: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
 class Task:
     """One section × step. ``starts`` are inclusive intervals of allowed start slots:
     inside one shift, GO weather for the whole placement and until tack-free.
-    ``removed`` counts, by message id, the starts that weather took away."""
+    ``removed`` counts, by message id, the starts that weather took away.
+
+    ``dusty``: it may not go on beside wet film. ``wet[e]``: slot at which the film is
+    tack-free when the task ends at slot e (nondecreasing, -1 not known; empty: never
+    wet). ``needs``: kits of each stock; ``equipment``: what it takes one of."""
 
     id: str  # "S01/BASE"
     section_id: str
@@ -60,6 +66,10 @@ class Task:
     duration: int
     starts: tuple[tuple[int, int], ...]
     removed: tuple[tuple[str, int], ...] = ()  # reason -> starts inside shifts it took away
+    dusty: bool = False
+    wet: tuple[int, ...] = ()
+    needs: tuple[tuple[str, int], ...] = ()
+    equipment: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,6 +99,7 @@ class Closure:
     ``open_at[e]``: slot at which cars may come when the last task ends at slot e.
     Where an earlier task holds cars back longer than the last one (the top coat
     under the stripes), ``also`` names it with its own table; the later slot counts.
+    ``since``: closed already from that slot on, whatever is left of its tasks.
     """
 
     section_id: str
@@ -97,11 +108,102 @@ class Closure:
     last: str
     open_at: tuple[int, ...]
     also: tuple[tuple[str, tuple[int, ...]], ...] = ()
+    since: int | None = None
+
+
+STREET = "street"
+
+
+@dataclass(frozen=True, kw_only=True)
+class StallGroup:
+    """Stalls on one section that open onto one place to drive ("": onto none drawn)."""
+
+    section_id: str
+    node: str
+    count: int
+    accessible: int = 0  # of them marked for people who cannot walk far
+
+
+@dataclass(frozen=True, kw_only=True)
+class Access:
+    """Who can drive where. A stall is lost while its section is closed, or no car gets
+    from the street to its node, or from there back to the street.
+
+    ``edges``: (from, to, one way); the street is the node "street". ``blocks``: what a
+    closed section closes to cars. ``agreed``: sections whose cutting off of other
+    stalls the owner has agreed to; it is counted as lost but does not break the cap.
+    """
+
+    nodes: tuple[str, ...]
+    edges: tuple[tuple[str, str, bool], ...]
+    blocks: tuple[tuple[str, tuple[str, ...]], ...]
+    groups: tuple[StallGroup, ...]
+    accessible_open_min: int = 0
+    agreed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Keep:
+    """Of these sections some stay open at any time: exits, stairs, one side of a lane."""
+
+    name: str
+    sections: tuple[str, ...]
+    open_min: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Blackout:
+    """Slots ``[begin, end)`` in which none of these sections may be closed."""
+
+    name: str
+    begin: int
+    end: int
+    sections: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Promise:
+    """These sections are open to cars by slot ``by``."""
+
+    name: str
+    sections: tuple[str, ...]
+    by: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Equipment:
+    """A machine that tasks share, such as a blaster."""
+
+    id: str
+    count: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stock:
+    """Kits of one product: on hand at slot 0, and what arrives later."""
+
+    id: str
+    on_hand: int
+    arrivals: tuple[tuple[int, int], ...] = ()  # (slot, kits)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Span:
+    """A section in one state over slots ``[begin, end)``, from what is already done."""
+
+    section_id: str
+    begin: int
+    end: int
 
 
 @dataclass(frozen=True, kw_only=True)
 class Problem:
-    """Everything the solver needs, and nothing else."""
+    """Everything the solver needs, and nothing else.
+
+    ``neighbours``: sections that touch, by which dust reaches wet film and crews walk;
+    ``ways_in``: sections that crews enter from outside (empty: no rule on ways).
+    ``shut`` and ``wet_now``: closures and wet film left by what is already done.
+    """
 
     slot0_utc_s: int
     slot_s: int
@@ -113,6 +215,16 @@ class Problem:
     closures: tuple[Closure, ...]
     stalls_total: int
     stalls_closed_max: int
+    access: Access | None = None
+    neighbours: tuple[tuple[str, str], ...] = ()
+    ways_in: tuple[str, ...] = ()
+    keeps: tuple[Keep, ...] = ()
+    blackouts: tuple[Blackout, ...] = ()
+    promises: tuple[Promise, ...] = ()
+    equipment: tuple[Equipment, ...] = ()
+    stocks: tuple[Stock, ...] = ()
+    shut: tuple[Span, ...] = ()
+    wet_now: tuple[Span, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
+import re
 from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
@@ -47,6 +48,21 @@ def canonical(value: Any) -> str:
 
 
 _written = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode
+
+
+# Where the standard library may spell a number otherwise; a hit in a text costs only time.
+_DOUBTFUL = re.compile(r"\.0(?![0-9])|[0-9]e[-+]|[0-9]{16}|NaN|Infinity")
+
+
+def canonical_known(value: Mapping[str, Any]) -> str:
+    """:func:`canonical` of a table of JSON whose keys are all known, and ASCII; quicker."""
+    try:
+        text = _written(value)
+    except (TypeError, ValueError):
+        return canonical(value)
+    if _DOUBTFUL.search(text) or not text.isascii():
+        return canonical(value)
+    return text
 
 
 class _OddError(Exception):
@@ -150,9 +166,7 @@ def ulid(*, time_ms: int, randomness: bytes) -> str:
 
 def is_ulid(text: Any) -> bool:
     """True for 26 characters of Crockford's base 32 that fit 128 bits."""
-    return (
-        isinstance(text, str)
-        and len(text) == 26
-        and text[0] in "01234567"
-        and all(c in CROCKFORD for c in text)
-    )
+    return isinstance(text, str) and _ULID.fullmatch(text) is not None
+
+
+_ULID = re.compile(f"[0-7][{CROCKFORD}]{{25}}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -10,13 +11,14 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from tackfree.errors import InputError
-from tackfree.record.canonical import canonical, is_ulid, sha256
+from tackfree.record.canonical import canonical_known, is_ulid, sha256
 from tackfree.record.kinds import Doubt, doubts_of
 
 FIELDS = (
     "id", "job", "device", "seq", "person", "wall", "zone", "kind", "v", "body", "previous",
 )  # fmt: skip
 TEXTS = ("job", "device", "person", "wall", "zone", "kind")
+_KEYS = frozenset(FIELDS)
 LONGEST = 200  # characters of a text of the envelope
 LARGEST = 64_000  # characters of a body in canonical form
 
@@ -50,8 +52,8 @@ def checked(sent: Any, sender: Sender | None = None) -> Checked:
     if doubts:
         return Checked(sent=sent, doubts=tuple(doubts))
     try:
-        body = canonical(sent["body"])
-        whole = canonical({**sent, "body": None}).replace("null", body, 1)
+        body = canonical_known(sent["body"])  # its model knows every key
+        whole = envelope(sent, body)
     except InputError:
         return Checked(sent=sent, doubts=(Doubt(where="body", id="half"),))
     if "\\u0000" in whole:
@@ -61,10 +63,38 @@ def checked(sent: Any, sender: Sender | None = None) -> Checked:
     return Checked(sent=sent, doubts=(), sha=sha256(whole), body=body)
 
 
+def envelope(sent: Mapping[str, Any], body: str) -> str:
+    """An entry in canonical form, given its body in that form; its other fields are whole.
+
+    Its keys are known and in order, and all but two values are texts.
+
+    Raises
+    ------
+    InputError
+        If a text holds half a character.
+    """
+    texts = (sent["device"], sent["id"], sent["job"], sent["kind"], sent["person"],
+             sent["previous"])  # fmt: skip
+    device, name, job, kind, person, previous = map(_QUOTED, texts)
+    made = (
+        f'{{"body":{body},"device":{device},"id":{name},"job":{job},"kind":{kind},'
+        f'"person":{person},"previous":{previous},"seq":{sent["seq"]},"v":{sent["v"]},'
+        f'"wall":{_QUOTED(sent["wall"])},"zone":{_QUOTED(sent["zone"])}}}'
+    )
+    try:
+        made.encode("utf-8")
+    except UnicodeEncodeError as error:
+        raise InputError("a text holds half a character (a lone surrogate).") from error
+    return made
+
+
+_QUOTED = json.encoder.encode_basestring
+
+
 def _envelope(sent: Mapping[str, Any]) -> list[Doubt]:
     found = []
-    odd = sorted(set(sent) ^ set(FIELDS), key=str)
-    if odd:
+    if sent.keys() != _KEYS:
+        odd = sorted(set(sent) ^ _KEYS, key=str)
         names = ", ".join(str(n)[:40] for n in odd[:20])
         found.append(Doubt(where="entry", id="keys", values={"keys": names}))
     for name in TEXTS:

@@ -16,7 +16,7 @@ from tackfree.service.pipeline import Pipeline
 from tackfree.service.plan_board.sheet import stalls_document
 from tackfree.service.quote import price_document, write_quote
 from tackfree.service.save import RECEIPT, dumps, to_json, whole_folder, write_atomic
-from tackfree.service.supply import order_stage
+from tackfree.service.supply import order_stage, order_workbook
 from tackfree.service.work import Progress, Work, quiet
 
 STAGES = (
@@ -138,7 +138,7 @@ def build(
             for name, svg in papers.drawings(made).items():
                 write(f"drawings/{name}.svg", svg)
         with work.stage("order"):
-            write("order.xlsx", papers.order(made))
+            write("order.xlsx", order_workbook(made, planned=True))
             stage_file("order", order_stage(made, planned=True))
             if made.job.price is not None:
                 stage_file("price", price_document(made))

@@ -18,7 +18,6 @@ from tackfree.climate.sky import Opening, fill_sun, shaded
 from tackfree.climate.slab import BARE_ABSORPTANCE, DARK_ABSORPTANCE, SlabCase, slab_trace
 from tackfree.climate.stage import (
     ClimateStage,
-    LegalHours,
     Setting,
     Where,
     daylight_slots,
@@ -27,7 +26,7 @@ from tackfree.climate.stage import (
 )
 from tackfree.climate.types import WeatherSeries
 from tackfree.climate.typical import FORECAST, TYPICAL_YEAR, cut, lay_typical, reach
-from tackfree.climate.window_types import StartStates, State
+from tackfree.climate.window_types import StartStates
 from tackfree.climate.windows import (
     SPREAD_MEASURE_K,
     SURFACE_DEFAULT_C,
@@ -388,38 +387,6 @@ def down_within_slots(job: Job, stage: ClimateStage, exposure: Where, coat: Coat
         if bool(np.nanmax(surface, initial=-np.inf) >= from_c):
             hours = min(hours, hot)
     return int(hours * 3600 // stage.slot_s)
-
-
-def legal_start_hours(
-    job: Job, stage: ClimateStage, placing_h: float = LEGAL_PLACING_H
-) -> tuple[LegalHours, ...]:
-    """Hours from which each coat may be started, by month, build-up and exposure."""
-    zone = ZoneInfo(job.place.time_zone)
-    duration = max(1, round(placing_h * 3600 / stage.slot_s))
-    moments = [stage.slot0_utc_s + i * stage.slot_s for i in range(stage.slots)]
-    months = np.array([datetime.fromtimestamp(m, zone).strftime("%Y-%m") for m in moments])
-    hour = stage.slot_s / 3600
-    rows = []
-    for build_up in job.build_ups.values():
-        for exposure in build_up.exposures:
-            for coat in build_up.coats:
-                states = allowed_starts(stage, job, exposure, build_up, coat, duration)
-                for month in sorted(set(months.tolist())):
-                    here = states.state[months == month]
-                    count = {s: hour * int((here == s).sum()) for s in State}
-                    rows.append(
-                        LegalHours(
-                            month=month,
-                            exposure=exposure,
-                            build_up_id=build_up.id,
-                            coat_id=coat.id,
-                            go_h=count[State.GO],
-                            measure_h=count[State.MEASURE],
-                            wait_h=count[State.WAIT],
-                            unknown_h=count[State.UNKNOWN],
-                        )
-                    )
-    return tuple(rows)
 
 
 def limits_for(job: Job, product: ProductSheet) -> PlacingLimits:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from dataclasses import field as default
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -16,15 +17,16 @@ from tackfree.buildup.types import Coat, ProductSheet
 from tackfree.deck.types import Section
 from tackfree.errors import InputError, NotFound
 from tackfree.evidence.balance import Balance, Clash, Gauged, Poured, find_clash, mass_balance
+from tackfree.evidence.beside import share_result, spot_result, tolerance_result
 from tackfree.evidence.field import Doubts, Evidence, Field, Kits, Readings, solve
 from tackfree.evidence.grid import BoolArray, Grid, make_grid, rectangles
 from tackfree.evidence.kernel import IntArray, Rects, Tables
 from tackfree.evidence.next_reading import Helps, what_helps
-from tackfree.evidence.rules import ContractRule, RuleResult, contract_results
+from tackfree.evidence.rules import SPOT_RULES, ContractRule, RuleResult, contract_results
 from tackfree.evidence.spread import USUAL, find_spread
 from tackfree.evidence.verdict import Claim, Judged, Patch, State, judge
 from tackfree.record.entries import Entry
-from tackfree.service.film_entries import KitUsed, Read, Taken, taken
+from tackfree.service.film_entries import KitUsed, Read, Taken, layout_cells, taken
 from tackfree.service.pipeline import Pipeline
 from tackfree.supply.types import CoatLine
 from tackfree.words import Message
@@ -79,6 +81,8 @@ class Study:
     helps: Helps | None
     messages: tuple[Message, ...]
     loss: float
+    beside: tuple[RuleResult, ...] = ()  # of the whole section; they do not decide
+    rule: ContractRule = default(default_factory=ContractRule)
 
 
 def study(
@@ -88,7 +92,7 @@ def study(
     coat_id: str,
     *,
     least_um: float | None = None,
-    share: float = 0.9,
+    share: float | None = None,
 ) -> Study:
     """Film evidence of one section and coat.
 
@@ -101,7 +105,8 @@ def study(
     least_um : float, optional
         Ask about this film alone. Otherwise the contract is asked about: the average as
         specified, and ``share`` of the area at the floor for single readings or more.
-    share : float
+    share : float, optional
+        As the contract has it where it is left out.
 
     Returns
     -------
@@ -115,8 +120,10 @@ def study(
         If the record holds more than can be judged at once.
     """
     section, coat, line = _find(made, section_id, coat_id)
-    rule = ContractRule()
-    if not 0 < share < 1:
+    rule = made.job.spec.film
+    if share is None:
+        share = rule.area
+    if not 0 < share <= 1:
         raise InputError(f"the share is {share:g}.", where="--share", do="For 90 % write 0.9.")
     claim = (
         Claim(least_um=rule.floor * coat.wft_um, share=share, average_um=coat.wft_um)
@@ -124,7 +131,8 @@ def study(
         else Claim(least_um=least_um, share=share)
     )
     kit_l = {p.id: p.kit.volume_l for p in made.job.products.values() if p.kit is not None}
-    found = taken(record, section_id, coat_id, kit_l=kit_l, fill_um=line.fill_um)
+    marks = layout_cells(made, record, section_id, coat_id)
+    found = taken(record, section_id, coat_id, kit_l=kit_l, fill_um=line.fill_um, layouts=marks)
     said = list(found.messages)
     grid = _grid(section)
     reads, node = _inside(found.readings, grid, said)
@@ -132,10 +140,15 @@ def study(
     if line.fill_basis.endswith("missing"):
         said.append(Message(id="evidence.no_fill"))
     patches = _patches(section, grid, node, cells)
-    values = _middles(reads)
-    rules = contract_results(
-        values, specified_um=coat.wft_um, area_m2=section.developed_m2, rule=rule
-    )
+    steep = section.developed_m2 / section.floor.area
+    by_rule = [
+        _rules(
+            [r for r, n in zip(reads, node, strict=True) if p.mask[tuple(n)]],
+            coat, shape, shape.area * steep, rule, claim,
+        )
+        for p, shape in patches
+    ]  # fmt: skip
+    rules, beside = by_rule[-1]
     balance, clash = _against(found, reads, node, grid, section, coat, line, kit_l)
     if clash is not None and max(clash.gauge_um, clash.kits_um) < coat.wft_um:
         under = Message(id="evidence.both_under", values={"specified_um": coat.wft_um})
@@ -144,23 +157,16 @@ def study(
     field = judged = helps = None
     if reads or cells:
         field = _field(reads, node, cells, coat, line, grid)
-        per = [
-            contract_results(
-                _middles([r for r, n in zip(reads, node, strict=True) if p.mask[tuple(n)]]),
-                specified_um=coat.wft_um,
-                area_m2=shape.area,
-                rule=rule,
-            )
-            for p, shape in patches[:-1]
-        ]
         judged = judge(
             field,
             [p for p, _ in patches],
             claim,
             node_m2=grid.node_m2,
             seed=SEED,
-            rules=[*per, rules],
+            rules=[r for r, _ in by_rule],
             clashes=[clash] * len(patches),
+            beside=[b for _, b in by_rule],
+            sure=rule.sure,
         )
         helps = _next(field, judged, patches)
         said += _dry(coat, made.job.products[coat.product_id], judged)
@@ -168,7 +174,8 @@ def study(
     return Study(
         section=section, coat=coat, claim=claim, grid=grid, patches=patches, reads=reads,
         cells=cells, kits=found.kits, field=field, judged=judged, rules=rules, balance=balance,
-        clash=clash, helps=helps, messages=tuple(said), loss=line.loss,
+        clash=clash, helps=helps, messages=tuple(said), loss=line.loss, beside=beside,
+        rule=rule,
     )  # fmt: skip
 
 
@@ -192,6 +199,34 @@ def _find(made: Pipeline, section_id: str, coat_id: str) -> tuple[Section, Coat,
         c for c in made.materials.coats if (c.section_id, c.coat_id) == (section_id, coat_id)
     )
     return section, coats[coat_id], line
+
+
+def _rules(
+    reads: Sequence[Read],
+    coat: Coat,
+    shape: BaseGeometry,
+    area_m2: float,
+    rule: ContractRule,
+    claim: Claim,
+) -> tuple[tuple[RuleResult, ...], tuple[RuleResult, ...]]:
+    """The contract's rules of one patch, and what is told beside them."""
+    values = _middles(reads)
+    places = np.array([(r.x_m, r.y_m) for r in reads], dtype=float).reshape(-1, 2)
+    own = contract_results(values, specified_um=coat.wft_um, area_m2=area_m2, rule=rule)
+    if rule.share is not None:
+        own += (share_result(values, specified_um=coat.wft_um, share=rule.share),)
+    limit = tolerance_result(
+        np.array(values), places, shape, least_um=claim.least_um,
+        share=min(claim.share, 0.99), confidence=rule.sure,
+    )  # fmt: skip
+    if rule.spots is None:
+        return own, (limit,)
+    spots = spot_result(
+        np.array(values), places, area_m2=area_m2, low_um=coat.wft_um,
+        high_um=rule.most * coat.wft_um, rule=SPOT_RULES[rule.spots],
+        sanded=coat.aggregate is not None,
+    )  # fmt: skip
+    return own, (limit, spots)
 
 
 def _grid(section: Section) -> Grid:

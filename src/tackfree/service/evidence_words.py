@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from shapely.geometry import mapping
 
 from tackfree.errors import NotFound
 from tackfree.evidence.verdict import State, Verdict
 from tackfree.service import film_entries
 from tackfree.service.evidence import WHOLE, Study, study
+from tackfree.service.film_entries import Read
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import write_atomic
 from tackfree.sheets.evidence_map import (
@@ -26,6 +29,7 @@ from tackfree.units import Kind, System, parse, show
 from tackfree.units.constants import UM_PER_MIL
 from tackfree.words import Message, say
 
+MARKS = ("reading", "inspector", "cell", "next")
 _KINDS: dict[str, Kind] = {"um": "film", "l": "volume", "m2": "area", "pa": "pressure"}
 
 
@@ -66,11 +70,17 @@ def film_asked(text: str | None) -> float | None:
     return None if text is None else parse(text, "film")
 
 
-def where(s: Study, row: int, col: int, system: System) -> str:
-    """A place on the deck, in the deck's own frame."""
+def where(s: Study, row: int, col: int, system: System, language: str = "en") -> str:
+    """A place as a tape finds it: from the section's edges on the drawing."""
     x, y = s.grid.place(row, col)
+    x0, y0, _, _ = s.section.floor.bounds
     digits = 0 if system == "us" else 1
-    return f"{show(x, 'length', system, digits)}, {show(y, 'length', system, digits)}"
+    return say(
+        "evidence.where",
+        language,
+        x=show(x - x0, "length", system, digits, language),
+        y=show(y - y0, "length", system, digits, language),
+    )
 
 
 def percent(p: float, draws: int, language: str) -> str:
@@ -85,7 +95,9 @@ def percent(p: float, draws: int, language: str) -> str:
 def sentence(s: Study, v: Verdict, system: System, language: str = "en") -> str:
     """The verdict of one patch, said."""
     if s.clash is not None:
-        return say("evidence.not-shown-clash", language, patch=v.patch_id)
+        return say(
+            "evidence.not-shown-clash", language, patch=begun(patch_name(v.patch_id, language))
+        )
     film = {"least": show(s.claim.least_um, "film", system, language=language)}
     if s.claim.average_um is not None:
         film["average"] = show(s.claim.average_um, "film", system, language=language)
@@ -94,28 +106,45 @@ def sentence(s: Study, v: Verdict, system: System, language: str = "en") -> str:
     return say(
         f"evidence.{v.state.value}",
         language,
-        patch=v.patch_id,
-        p_pct=percent(v.p, v.draws, language),
+        patch=begun(patch_name(v.patch_id, language)),
+        p_pct=begun(percent(v.p, v.draws, language)),
         claim=say(f"evidence.claim_{name}", language, share_pct=share, **film),
         kits=_count("kit", v.kits, language),
         readings=_count("reading", v.readings, language),
-        where=where(s, *v.thinnest, system),
+        where=where(s, *v.thinnest, system, language),
         thinnest=show(v.thinnest_um, "film", system, language=language),
         top_up=show(v.top_up_l * (1 + s.loss), "volume", system, language=language),
     )
+
+
+def begun(text: str) -> str:
+    """With a capital, as a sentence begins."""
+    return text[:1].upper() + text[1:]
 
 
 def _count(noun: str, count: int, language: str) -> str:
     return say(f"evidence.{noun}_{'one' if count == 1 else 'count'}", language, count=count)
 
 
-def next_messages(s: Study, system: System) -> tuple[Message, ...]:
+def patch_name(patch_id: str, language: str) -> str:
+    """A patch as people name it."""
+    if patch_id == WHOLE:
+        return say("evidence.whole", language)
+    return say("evidence.patch", language, number=patch_id)
+
+
+def _short_name(patch_id: str, language: str) -> str:
+    return begun(patch_name(WHOLE, language)) if patch_id == WHOLE else patch_id
+
+
+def next_messages(s: Study, system: System, language: str = "en") -> tuple[Message, ...]:
     """What to measure next, the most useful first."""
     h = s.helps
     if h is None:
         return ()
     cut = round(100 * h.readings)
-    common = {"count": len(h.spots), "readings_pct": cut, "patch": h.patch_id}
+    patch = patch_name(h.patch_id, language)
+    common = {"count": len(h.spots), "readings_pct": cut, "patch": patch}
     ranked: list[tuple[float, Message]] = [
         (h.readings, Message(id="evidence.next_readings", values=common))
     ]
@@ -132,7 +161,11 @@ def next_messages(s: Study, system: System) -> tuple[Message, ...]:
     spots = [
         Message(
             id="evidence.next_spot",
-            values={"rank": k, "where": where(s, int(r), int(c), system), "patch": h.patch_id},
+            values={
+                "rank": k,
+                "where": where(s, int(r), int(c), system, language),
+                "patch": patch,
+            },
         )
         for k, (r, c) in enumerate(h.spots, 1)
     ]
@@ -178,29 +211,6 @@ def head(s: Study, language: str = "en") -> str:
         short=count[State.SHORT],
         not_shown=count[State.NOT_SHOWN],
     )
-
-
-def text(s: Study, system: System, language: str = "en") -> str:
-    """The contract's rule, the balance, the verdicts, what is next, what was left out."""
-    broken = any(r.holds is False for r in s.rules) or s.rules[0].holds is None
-    word = say(f"evidence.contract_{'broken' if broken else 'holds'}", language)
-    out = [head(s, language), f"{say('evidence.contract', language)}: {word}."]
-    rules = dict.fromkeys(r.message.id for r in s.rules)
-    by_id = {r.message.id: r.message for r in s.rules}
-    out += [f"  {spoken(by_id[i], system, language)}" for i in rules]
-    if s.balance is not None:
-        out.append(spoken(s.balance.message, system, language))
-    if s.clash is not None:
-        out.append(spoken(s.clash.message, system, language))
-        out += [f"  {spoken(m, system, language)}" for m in s.clash.causes]
-    out.append(source_line(s, system, language))
-    for v in reversed(s.judged.verdicts if s.judged else ()):
-        out.append(sentence(s, v, system, language))
-        if s.clash is None:
-            out += [f"  {spoken(m, system, language)}" for m in v.messages]
-    out += [spoken(m, system, language) for m in next_messages(s, system)]
-    out += [spoken(m, system, language) for m in s.messages]
-    return "\n".join(out)
 
 
 def document(s: Study) -> dict[str, Any]:
@@ -273,8 +283,22 @@ def _rule(r: Any) -> dict[str, Any]:
     return {"rule": r.rule, "holds": r.holds, "found": r.found, "wanted": r.wanted}
 
 
-def film_map(s: Study, system: System, language: str = "en", palette: str = "print") -> str:
-    """The map of one study as SVG."""
+def film_map(
+    s: Study,
+    system: System,
+    language: str = "en",
+    palette: str = "print",
+    apart: Iterable[Read] = (),
+) -> str:
+    """The map of one study as SVG; readings of ``apart`` are the inspector's."""
+    return film_map_svg(picture_of(s, system, language, apart), palette=palette)
+
+
+def picture_of(
+    s: Study, system: System, language: str = "en", apart: Iterable[Read] = ()
+) -> FilmMap:
+    """All that a map of one study shows; readings of ``apart`` are the inspector's."""
+    theirs = set(apart)
     if s.judged is None:
         raise NotFound(
             "nothing was logged there.", where=f"{s.section.id} {s.coat.id}", do="Add entries."
@@ -286,7 +310,7 @@ def film_map(s: Study, system: System, language: str = "en", palette: str = "pri
     def mils(value: float) -> str:
         if not math.isfinite(value):
             return ""
-        return show(value, "film", system, 0, language).split("\u00a0")[0]
+        return show(value, "film", system, 0, language).rsplit("\u00a0", 1)[0]
 
     def band(v: Verdict) -> tuple[float, float, float]:
         if average is None:
@@ -307,7 +331,7 @@ def film_map(s: Study, system: System, language: str = "en", palette: str = "pri
     ]
     if s.clash is not None:
         lines.append(spoken(s.clash.message, system, language))
-    picture = FilmMap(
+    return FilmMap(
         title=title,
         lines=tuple(lines),
         floor=s.section.floor,
@@ -315,18 +339,24 @@ def film_map(s: Study, system: System, language: str = "en", palette: str = "pri
         y0_m=s.grid.y0_m,
         step_m=s.grid.step_m,
         inside=s.grid.inside,
-        chance=s.judged.chance,
+        # gauge and kits cannot both be right: no chance is drawn either
+        chance=s.judged.chance if s.clash is None else np.full(s.grid.shape, 0.5),
         cells=tuple(
-            MapCell(shape=c.shape, text=show(c.mean_um, "film", system).split("\u00a0")[0])
+            MapCell(shape=c.shape, text=show(c.mean_um, "film", system).rsplit("\u00a0", 1)[0])
             for c in s.cells
         ),
         readings=tuple(
-            MapReading(x_m=r.x_m, y_m=r.y_m, text=f"{mils(r.low_um)}–{mils(r.high_um)}")
+            MapReading(
+                x_m=r.x_m,
+                y_m=r.y_m,
+                text=f"{mils(r.low_um)}–{mils(r.high_um)}",
+                inspector=r in theirs,
+            )
             for r in s.reads
         ),
         patches=tuple(
             MapPatch(
-                id=v.patch_id,
+                id=_short_name(v.patch_id, language),
                 shape=by_id[v.patch_id],
                 word=say(f"evidence.state_{v.state.value}", language),
                 low=band(v)[0],
@@ -339,7 +369,7 @@ def film_map(s: Study, system: System, language: str = "en", palette: str = "pri
         ticks=ticks,
         wanted=s.claim.share if average is None else average,
         legend={
-            **{k: say(f"evidence.map_{k}", language) for k in (*KEYS, "reading", "cell", "next")},
+            **{k: say(f"evidence.map_{k}", language) for k in (*KEYS, *MARKS)},
             "scale": system,
         },
         bars=say(
@@ -349,12 +379,13 @@ def film_map(s: Study, system: System, language: str = "en", palette: str = "pri
             share_pct=round(100 * s.claim.share),
         ),
     )
-    return film_map_svg(picture, palette=palette)
 
 
-def write_map(s: Study, out: Path, system: System, language: str = "en") -> Path:
+def write_map(
+    s: Study, out: Path, system: System, language: str = "en", apart: Iterable[Read] = ()
+) -> Path:
     """The map as a file named for its section and coat."""
     path = out / f"film-{s.section.id}-{s.coat.id}.svg"
     path.parent.mkdir(parents=True, exist_ok=True)
-    write_atomic(path, film_map(s, system, language))
+    write_atomic(path, film_map(s, system, language, apart=apart))
     return path

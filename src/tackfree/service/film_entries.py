@@ -2,35 +2,49 @@
 
 from __future__ import annotations
 
+import json
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from tackfree.errors import InputError
+from tackfree.record.bodies.testing import InstrumentCheckV1
 from tackfree.record.entries import Entry, entries
 from tackfree.record.kinds import BatchV1, FilmReadingV1, PlacementV1, read_body
 from tackfree.record.store import open_record
+from tackfree.service.marks import lay_marks
+from tackfree.service.marks_live import shape_of
+from tackfree.service.pipeline import Pipeline
 from tackfree.service.record import where_of
 from tackfree.units.constants import UM_PER_MIL
 from tackfree.words import Message
 
 FILM_KINDS = ("batch", "placement", "film-reading")
+CHECKS = "instrument-check"  # of a notch gauge, against a pour of known film
 WITHDRAWN = "correction"  # takes one of them back
 PAGE = 1000
 
 
 @dataclass(frozen=True, kw_only=True)
 class KitUsed:
-    """One kit: id, volume that left the pail [L], where (None: no cell named), when."""
+    """One kit: id, volume that left the pail [L], where (None: no cell named), when.
+
+    ``layout`` and ``cell`` name the kit mark it went into, where its placement does.
+    """
 
     kit: str
     volume_l: float
-    outline: Polygon | None
+    outline: BaseGeometry | None
     wall: str
+    layout: str = ""
+    cell: str = ""
+    area_m2: float | None = None  # as it was entered
+    weighed: bool = False  # a leftover was named
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,6 +57,7 @@ class Read:
     high_um: float
     gauge: str
     checked: bool
+    reader: str = "crew"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,15 +79,43 @@ def film_record(bundle: Path) -> tuple[Entry, ...]:
         after = 0
         while page := entries(record, after=after, limit=PAGE):
             after = page[-1].pos
-            out += [e for e in page if e.kind in FILM_KINDS or e.kind == WITHDRAWN]
+            out += [e for e in page if e.kind in FILM_KINDS or e.kind in (WITHDRAWN, CHECKS)]
     return tuple(out)
 
 
 def places(record: Iterable[Entry]) -> tuple[tuple[str, str], ...]:
     """Section and coat pairs that entries speak of, in order of id."""
     return tuple(
-        sorted({(e.body["section"], e.body["coat"]) for e in record if e.kind != WITHDRAWN})
+        sorted({(e.body["section"], e.body["coat"]) for e in record if e.kind in FILM_KINDS})
     )
+
+
+def layout_cells(
+    made: Pipeline, record: Sequence[Entry], section_id: str, coat_id: str
+) -> dict[tuple[str, str], BaseGeometry]:
+    """Cells of the layouts that placements name without an outline; laid only if asked."""
+    wanted = {
+        e.body.get("layout")
+        for e in record
+        if e.kind == "placement"
+        and (e.body["section"], e.body["coat"]) == (section_id, coat_id)
+        and e.body.get("cell")
+        and not e.body.get("outline")
+    }
+    if not wanted:
+        return {}
+    out: dict[tuple[str, str], BaseGeometry] = {}
+    kept = made.job.root / ".tackfree" / "layouts" / f"{section_id}.{coat_id}.json"
+    if kept.is_file():
+        for layout in json.loads(kept.read_text("utf-8"))["layouts"]:
+            for cell in layout["cells"]:
+                cut_in = cell.get("layout", layout["id"])
+                out[cut_in, str(cell["number"])] = shape_of(cell["outline"])
+    if wanted - {layout for layout, _ in out}:
+        laid = lay_marks(made, section_id, coat_id, search=False)
+        for one in laid.cells:
+            out[laid.id, str(one.number)] = one.outline
+    return out
 
 
 def taken(
@@ -82,6 +125,7 @@ def taken(
     *,
     kit_l: Mapping[str, float],
     fill_um: float,
+    layouts: Mapping[tuple[str, str], BaseGeometry] | None = None,
 ) -> Taken:
     """Kits and readings of one section and coat.
 
@@ -93,6 +137,8 @@ def taken(
         For batches that state no volume. [L]
     fill_um : float
         What a gauge with its feet in the valleys reads above the peaks. [µm]
+    layouts : mapping of (layout id, cell number as text) to outline, optional
+        Kit marks, for placements that name their cell and no outline. [m]
 
     Returns
     -------
@@ -105,19 +151,24 @@ def taken(
     """
     every = list(record)
     gone = {e.body["corrects"] for e in every if e.body.get("corrects")}
-    film = [e for e in every if e.kind != WITHDRAWN]
+    film = [e for e in every if e.kind in FILM_KINDS]
     here = [e for e in film if (e.body["section"], e.body["coat"]) == (section_id, coat_id)]
     said: list[Message] = []
     corrected = sum(e.kind == "film-reading" and e.id in gone for e in here)
     if corrected:
         said.append(Message(id="evidence.superseded", values={"count": corrected}))
     live = [e for e in here if e.id not in gone]
-    kits = tuple(_kits(live, kit_l, said))
+    kits = tuple(_kits(live, kit_l, layouts, said))
     looks = [b for _, b in _bodies(live, FilmReadingV1)]
     sanded = sum(b.after_sand for b in looks)
     if sanded:
         said.append(Message(id="evidence.sanded", values={"count": sanded}))
-    reads = tuple(_read(b, fill_um) for b in looks if not b.after_sand)
+    sound = _checks([e for e in every if e.kind == CHECKS and e.id not in gone], looks, said)
+    reads = tuple(_read(b, fill_um, sound.get(b.gauge)) for b in looks if not b.after_sand)
+    for end, word in (("high_um", "top"), ("low_um", "first")):
+        open_ = sum(math.isinf(getattr(r, end)) for r in reads)
+        if open_:
+            said.append(Message(id=f"acceptance.{word}_tooth", values={"count": open_}))
     return Taken(kits=kits, readings=reads, messages=tuple(said))
 
 
@@ -128,9 +179,27 @@ def _bodies(live: Iterable[Entry], model: Any) -> Iterator[tuple[Entry, Any]]:
             yield e, body
 
 
-def _kits(live: list[Entry], kit_l: Mapping[str, float], said: list[Message]) -> Iterator[KitUsed]:
+def _checks(checks: list[Entry], looks: list[Any], said: list[Message]) -> dict[str, bool]:
+    """Whether each gauge passed its last check against something known."""
+    last: dict[str, bool] = {}
+    for e in checks:
+        body = read_body(e.kind, e.v, e.body)
+        if isinstance(body, InstrumentCheckV1) and body.what == "notch-gauge":
+            last[body.instrument] = body.passed
+    for gauge in sorted({b.gauge for b in looks if last.get(b.gauge) is False}):
+        said.append(Message(id="acceptance.gauge_failed", values={"gauge": gauge}))
+    return last
+
+
+def _kits(
+    live: list[Entry],
+    kit_l: Mapping[str, float],
+    layouts: Mapping[tuple[str, str], BaseGeometry] | None,
+    said: list[Message],
+) -> Iterator[KitUsed]:
     spread: dict[str, PlacementV1] = {b.kit: b for _, b in _bodies(live, PlacementV1)}
     seen: set[str] = set()
+    lost = 0
     for entry, batch in _bodies(live, BatchV1):
         if batch.kit in seen:
             said.append(Message(id="evidence.kit_twice", values={"kit": batch.kit}))
@@ -144,23 +213,33 @@ def _kits(live: list[Entry], kit_l: Mapping[str, float], said: list[Message]) ->
                 do="Enter the volume of the kit.",
             )
         placed = spread.get(batch.kit)
-        outline = None
+        outline: BaseGeometry | None = None
         if placed is not None and placed.outline is not None:
             outline = Polygon(placed.outline).buffer(0)
+        elif placed is not None and placed.cell:
+            outline = (layouts or {}).get((placed.layout or "", placed.cell))
+            lost += outline is None
         left = placed.leftover_l if placed is not None else 0.0
         yield KitUsed(
             kit=batch.kit,
             volume_l=max(volume - left, 0.0),
-            outline=outline if isinstance(outline, Polygon) else None,
+            outline=outline if outline is not None and not outline.is_empty else None,
             wall=entry.wall,
+            layout=(placed.layout or "") if placed is not None else "",
+            cell=(placed.cell or "") if placed is not None else "",
+            area_m2=placed.area_m2 if placed is not None else None,
+            weighed=left > 0,
         )
+    if lost:
+        said.append(Message(id="acceptance.cells_unknown", values={"count": lost}))
 
 
-def _read(b: FilmReadingV1, fill_um: float) -> Read:
+def _read(b: FilmReadingV1, fill_um: float, sound: bool | None = None) -> Read:
     unit = UM_PER_MIL if b.unit == "mil" else 1.0
     off = fill_um if b.feet == "valleys" else 0.0
     low = -math.inf if b.wet_tooth is None else b.wet_tooth * unit - off
     high = math.inf if b.dry_tooth is None else b.dry_tooth * unit - off
     return Read(
-        x_m=b.x_m, y_m=b.y_m, low_um=low, high_um=high, gauge=b.gauge, checked=b.gauge_checked
-    )
+        x_m=b.x_m, y_m=b.y_m, low_um=low, high_um=high, gauge=b.gauge,
+        checked=b.gauge_checked if sound is None else sound, reader=b.reader,
+    )  # fmt: skip

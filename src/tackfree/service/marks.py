@@ -15,8 +15,11 @@ from tackfree.marks.cell_types import Cell, Layout
 from tackfree.marks.layout import BEST, OFF_FLOOR_M
 from tackfree.marks.pace import both_areas
 from tackfree.marks.sweep import only_areas
+from tackfree.marks.tempo import truck_clock
 from tackfree.service.marks_parts import (
+    coat_of,
     lay_part,
+    rates_of,
     said_before,
     section_slope,
     slope_of,
@@ -190,6 +193,7 @@ def _choices(
             told += [m for m in (*one.messages, *one.tempo(chosen.layouts)) if m not in told]
             lines += chosen.lines
         marks = _marks(section, line, ask, cells, found, section_slope(section), told, lines)
+        marks = replace(marks, messages=(*marks.messages, *_truck(made, section, line, ask, marks)))
         if all(marks.id != o.id for o in out):
             out.append(marks)
     return tuple(out)
@@ -217,7 +221,7 @@ def _marks(
         have = _kits_for_floor(line, ask.kits, section.id)
         end = min(have, len(cells))
         if ask.lane_end and end < len(cells):
-            end = lane_endsaid_before(cells, end)
+            end = lane_end_before(cells, end)
         kept = list(cells[:end])
         bare = sum(c.kits for c in cells[end:]) * line.reach_m2
         covered = sum(c.kits for c in kept) * line.reach_m2
@@ -246,7 +250,24 @@ def _marks(
     )
 
 
-def lane_endsaid_before(cells: Sequence[Cell], most: int) -> int:
+def _truck(
+    made: Pipeline, section: Section, line: CoatLine, ask: Ask, marks: Marks
+) -> tuple[Message, ...]:
+    """The clock of a late truck, at the slowest crew's rate; nothing where none is awaited."""
+    if ask.truck_min is None or ask.down_by_min is None or not marks.bare_m2:
+        return ()
+    rates = rates_of(made, coat_of(made, section, line))
+    if not rates:
+        return (_about(section, line, "marks.truck.no-rate"),)
+    return truck_clock(
+        section_id=section.id, coat_id=line.coat_id, rest_m2=marks.bare_m2,
+        first_m2=sum(c.kits for c in marks.cells) * line.reach_m2,
+        rate_m2_per_h=min(r for _, r in rates),
+        down_by_min=ask.down_by_min, truck_min=ask.truck_min,
+    )  # fmt: skip
+
+
+def lane_end_before(cells: Sequence[Cell], most: int) -> int:
     """The largest number of first cells, up to ``most``, that leaves no lane begun.
 
     ``most`` itself where the first lane is longer.
@@ -295,6 +316,12 @@ def _sound(ask: Ask, section: Section) -> None:
     if ask.kits is not None and ask.kits < 1:
         raise InputError(f"{ask.kits} kits cover no floor.", where=section_id,
                          do="Give at least one kit.")  # fmt: skip
+    if (ask.truck_min is None) != (ask.down_by_min is None) or (
+        ask.truck_min is not None and ask.kits is None
+    ):
+        raise InputError("the clock of a late truck lacks a number.", where=section_id,
+                         do="Give the kits at hand, when the truck is promised, and when the "
+                         "last kit must be down.")  # fmt: skip
     if ask.lane_m is not None and not ask.lane_m >= 0.3:
         raise InputError(f"a lane of {ask.lane_m:g} m is narrower than a person.",
                          where=section_id, do="Give a width of at least 1 ft (0.3 m).")  # fmt: skip

@@ -38,6 +38,8 @@ def ask_of(
     open_minutes: float | None = None,
     slab: str | None = None,
     passage: str | None = None,
+    truck: str | None = None,
+    down_by: str | None = None,
 ) -> Ask:
     """Options as typed, in SI and in the deck's own frame.
 
@@ -54,6 +56,8 @@ def ask_of(
         Painted numbers of stalls where cars stay.
     lane, passage, slab : texts
         With their units: "10 ft", "92 °F".
+    truck, down_by : texts
+        Times of day, "15:00": more kits are promised, and the last must be down.
 
     Raises
     ------
@@ -69,8 +73,12 @@ def ask_of(
     unit_m = 1.0 if made.job.units == "si" else FT_M
     out: list[BaseGeometry] = []
     if deck is not None:
-        out += [_outline(t, deck, unit_m) for t in keep_out]
-        out += [_stall(deck, label) for label in stalls]
+        kept: list[tuple[str, str, BaseGeometry]] = [
+            (t, "--keep-out", _outline(t, deck, unit_m)) for t in keep_out
+        ]
+        kept += [(label, "--stall", _stall(deck, label)) for label in stalls]
+        _on_floor(made, section_ids, kept)
+        out = [shape for *_, shape in kept]
     return Ask(
         direction_rad=None if direction_deg is None else math.radians(direction_deg),
         lane_m=None if lane is None else parse(lane, "length"),
@@ -86,11 +94,41 @@ def ask_of(
         open_minutes=open_minutes,
         slab_c=KIT_TEMP_C if slab is None else parse(slab, "temperature"),
         passage_m=None if passage is None else parse(passage, "length"),
+        truck_min=None if truck is None else _minutes(truck, "--truck"),
+        down_by_min=None if down_by is None else _minutes(down_by, "--down-by"),
     )
+
+
+def _minutes(text: str, where: str) -> int:
+    """A time of day in minutes."""
+    hours, colon, minutes = text.strip().partition(":")
+    digits = hours.isdecimal() and minutes.isdecimal() and len(minutes) == 2
+    if not (colon and digits and int(hours) < 24 and int(minutes) < 60):
+        raise InputError(f"{text!r} is no time of day.", where=where,
+                         do='Write hours and minutes, "15:00".')  # fmt: skip
+    return 60 * int(hours) + int(minutes)
+
+
+def _on_floor(
+    made: Pipeline, section_ids: Sequence[str], kept: Sequence[tuple[str, str, BaseGeometry]]
+) -> None:
+    """Every kept-out floor, as typed and with its option, takes some of a named section."""
+    floors = [s.floor for s in made.sections.sections if s.id in section_ids]
+    for text, where, shape in kept:
+        if not any(floor.intersection(shape).area > 1e-6 for floor in floors):
+            raise InputError(
+                f"{text!r} takes nothing of {', '.join(section_ids)}.", where=where,
+                do="Check the place, or name the section that it lies on.",
+            )  # fmt: skip
 
 
 def _deck(made: Pipeline, section_ids: Sequence[str]) -> Deck:
     known = {s.id: s.deck_id for s in made.sections.sections}
+    if not section_ids:
+        raise InputError(
+            "places on the drawing need a section.", where="--section",
+            do="Name the section that they lie on.",
+        )  # fmt: skip
     for name in section_ids:
         if name not in known:
             raise NotFound(f"section {name} is not in the job.",

@@ -129,16 +129,33 @@ class MarksBook:
     ) -> Json:
         """Cut what is left of a layout anew, keep it, and say so in the record."""
         new = recut(layout, live, left_out=left_out, us=us)
-        path = self._place(layout["section_id"], layout["coat_id"])
-        kept = [*self._kept(layout["section_id"], layout["coat_id"]), new]
-        path.parent.mkdir(parents=True, exist_ok=True)
-        write_atomic(path, dumps({"schema": SCHEMA, "layouts": kept}))
-        text = (
+        said = (
             f"Marks cut anew: layout {new['id']} replaces {layout['id']} "
             f"from cell {new['from_cell']}."
         )
-        self.add([Draft(kind="note", body={"text": text, "section": live.section})], person)
+        self._keep(new, said, person)
         return new
+
+    def choose(self, layout: Json, live: Live, chosen: Json, *, said: str, person: str) -> None:
+        """Put another layout in place of one of which no kit is in.
+
+        Raises
+        ------
+        InputError
+            If a kit is in.
+        """
+        if live.placed:
+            raise InputError(f"{live.placed} kits are in.", where=live.layout,
+                             do="Cut what is left anew instead.")  # fmt: skip
+        self._keep({**chosen, "replaces": layout["id"], "from_cell": 1}, said, person)
+
+    def _keep(self, new: Json, said: str, person: str) -> None:
+        section, coat = new["section_id"], new["coat_id"]
+        path = self._place(section, coat)
+        kept = [*self._kept(section, coat), new]
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_atomic(path, dumps({"schema": SCHEMA, "layouts": kept}))
+        self.add([Draft(kind="note", body={"text": said, "section": section})], person)
 
     def _desk(self) -> Desk:
         if self.desk is None:

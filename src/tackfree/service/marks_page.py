@@ -20,6 +20,7 @@ from tackfree.units.show import feet_and_inches
 Json = Mapping[str, Any]
 FT_M = 0.3048
 UM_PER_MIL = 25.4
+_ROOM = 72.0  # px around the drawing, so that words at exits are whole on a phone
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,6 +68,7 @@ class MarksView:
     next: int | None
     placed: str
     said: tuple[str, ...]
+    notes: tuple[str, ...]
     rows: tuple[Row, ...]
     lanes: tuple[LaneRow, ...]
     coats: tuple[Choice, ...]
@@ -111,6 +113,7 @@ def view_of(
         next=live.next,
         placed=say("placed", count=live.placed, total=len(live.cells)),
         said=tuple(_said(live, say, system)),
+        notes=tuple(words.say(n["id"], lang, **n["values"]) for n in layout["notes"]),
         rows=tuple(_row(c, say, system) for c in live.cells),
         lanes=tuple(_lanes(layout, system)),
         coats=tuple(Choice(section=here[0], coat=c, current=c == here[1]) for c in coats),
@@ -214,6 +217,7 @@ def _drawing(layout: Json, live: Live, lang: str) -> str:
         palette="day",
         width=900,
         height=900,
+        room=_ROOM,
     )
 
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from tackfree.service.marks_types import Marks, frame_data, rings
+from tackfree.service.marks_choice import choice_sheet
+from tackfree.service.marks_types import Marks, figures, frame_data, rings
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import write_atomic
+from tackfree.sheets.marks_choices import render_choices_pdf
 from tackfree.sheets.marks_files import marks_dxf, marks_geojson
 from tackfree.sheets.marks_sheet import MarksSheet, drawing, render_marks_pdf
 from tackfree.sheets.marks_svg import MarkedFloor, marks_svg
@@ -51,16 +52,6 @@ def _one(m: Marks) -> dict[str, Any]:
             }
             for c in m.cells
         ],
-    }
-
-
-def figures(m: Marks) -> dict[str, int]:
-    """What tells one layout from another."""
-    return {
-        "part_kits": sum(not c.full for c in m.cells),
-        "age_kits": max((p.check.age_kits for p in m.layouts), default=0),
-        "jumps": sum(p.check.jumps for p in m.layouts),
-        "unreachable": sum(len(p.check.unreachable) for p in m.layouts),
     }
 
 
@@ -116,15 +107,20 @@ def write_marks(made: Pipeline, marks: Marks, out: Path, name: str | None = None
 
 
 def write_all(made: Pipeline, marks: Sequence[Marks], out: Path) -> list[Path]:
-    """`write_marks` of each; several layouts of one section and coat are numbered."""
-    total = Counter((m.section_id, m.coat_id) for m in marks)
-    seen: Counter[tuple[str, str]] = Counter()
-    files = []
+    """`write_marks` of each; several layouts of one section and coat are numbered, and
+    stand beside each other on one page."""
+    by: dict[str, list[Marks]] = {}
     for m in marks:
-        key = (m.section_id, m.coat_id)
-        seen[key] += 1
-        name = "-".join(key) + (f"-{seen[key]}" if total[key] > 1 else "")
-        files += write_marks(made, m, out, name)
+        by.setdefault(f"{m.section_id}-{m.coat_id}", []).append(m)
+    files = []
+    for name, found in by.items():
+        if len(found) == 1:
+            files += write_marks(made, found[0], out, name)
+            continue
+        for k, m in enumerate(found, 1):
+            files += write_marks(made, m, out, f"{name}-{k}")
+        files.append(out / f"{name}-choices.pdf")
+        write_atomic(files[-1], render_choices_pdf(choice_sheet(made, found)))
     return files
 
 

@@ -32,6 +32,10 @@ class Chosen:
     layouts: tuple[Layout, ...]
     lines: tuple[LineString, ...] = ()
 
+    @property
+    def age_kits(self) -> int:
+        return max(one.check.age_kits for one in self.layouts)
+
 
 @dataclass(frozen=True, kw_only=True)
 class LaidPart:
@@ -75,25 +79,32 @@ def lay_part(
     tempo = _tempo(made, section, line, ask, slope)
     if count > 1:
         found = best_layouts(part, target_m2=target, wishes=wishes, count=count)
-        choices = tuple(Chosen(layouts=(one,)) for one in found)
     else:
-        choices = (Chosen(layouts=(_best(part, target, wishes, search),)),)
+        found = (_best(part, target, wishes, search),)
+        if tempo.age is not None and found[0].check.age_kits > tempo.age:
+            # Another direction may keep the edge wet where the one of fewest kits does not.
+            found += best_layouts(part, target_m2=target, wishes=wishes)
+    choices = [Chosen(layouts=(one,)) for one in found]
     if tempo.age is not None:
-        within = []
-        for one in choices:
-            if one.layouts[0].check.age_kits <= tempo.age:
-                within.append(one)
-                continue
-            # The directions differ from choice to choice; a single one may turn its lanes.
-            way = one.layouts[0].direction_rad if count > 1 else ask.direction_rad
-            held = replace(wishes, direction_rad=way)
-            cut = lay_within(
-                part, wishes=held, age_kits=tempo.age,
-                lay_one=lambda p, w: _best(p, target, w, search),
-            )  # fmt: skip
-            within.append(Chosen(layouts=cut.layouts, lines=cut.lines))
-        choices = tuple(within)
-    return LaidPart(choices=choices, messages=tuple(told), tempo=tempo.say)
+        late = tempo.age
+        choices.sort(key=lambda one: one.age_kits > late)
+        if count == 1:
+            choices = choices[:1]
+        for k, one in enumerate(choices):
+            if one.age_kits > late:
+                # The directions differ from choice to choice; a single one may turn its lanes.
+                way = one.layouts[0].direction_rad if count > 1 else ask.direction_rad
+                choices[k] = _parted(part, replace(wishes, direction_rad=way), target, late, search)
+        choices.sort(key=lambda one: one.age_kits > late)
+    return LaidPart(choices=tuple(choices), messages=tuple(told), tempo=tempo.say)
+
+
+def _parted(part: Polygon, wishes: Wishes, target_m2: float, age: int, search: bool) -> Chosen:
+    """A floor cut at stop lines, so that no edge waits longer where lines allow it."""
+    cut = lay_within(
+        part, wishes=wishes, age_kits=age, lay_one=lambda p, w: _best(p, target_m2, w, search)
+    )
+    return Chosen(layouts=cut.layouts, lines=cut.lines)
 
 
 def _best(part: Polygon, target_m2: float, wishes: Wishes, search: bool) -> Layout:
@@ -121,9 +132,9 @@ class _Tempo:
 
 
 def _tempo(made: Pipeline, section: Section, line: CoatLine, ask: Ask, slope: float) -> _Tempo:
-    coat = _coat(made, section, line)
+    coat = coat_of(made, section, line)
     minutes = ask.open_minutes or _open_by_sheet(made, line, ask)
-    rates = {(crew.people, r) for crew in made.job.crews if (r := rate_of(coat, crew.rates))}
+    rates = rates_of(made, coat)
     if not rates or minutes is None:
         return _Tempo(age=None, say=lambda layouts: [])
     paces = [(people, minutes_per_kit(reach_m2=line.reach_m2, rate_m2_per_h=rate))
@@ -145,6 +156,11 @@ def _tempo(made: Pipeline, section: Section, line: CoatLine, ask: Ask, slope: fl
     return _Tempo(age=min(kits_within(minutes, pace) for _, pace in paces), say=said)
 
 
+def rates_of(made: Pipeline, coat: Coat) -> set[tuple[int, float]]:
+    """Hands and rate of every crew that places a coat. [m²/h]"""
+    return {(crew.people, r) for crew in made.job.crews if (r := rate_of(coat, crew.rates))}
+
+
 def _open_by_sheet(made: Pipeline, line: CoatLine, ask: Ask) -> float | None:
     return pot_life_minutes(made.job.products[line.product_id].open_time, ask.slab_c)
 
@@ -162,7 +178,7 @@ def said_before(made: Pipeline, section: Section, line: CoatLine, ask: Ask) -> l
         values = {"product": line.product_id, "open_min": math.floor(minutes + 1e-6),
                   "temp_f": round(ask.slab_c * 1.8 + 32), "temp_c": round(ask.slab_c)}  # fmt: skip
         out.append(Message(id="marks.wet-edge.sheet", values=values))
-    coat = _coat(made, section, line)
+    coat = coat_of(made, section, line)
     for crew in made.job.crews:
         short = kit_pace(
             section_id=section.id, coat=coat, product=made.job.products[line.product_id],
@@ -173,7 +189,7 @@ def said_before(made: Pipeline, section: Section, line: CoatLine, ask: Ask) -> l
     return out
 
 
-def _coat(made: Pipeline, section: Section, line: CoatLine) -> Coat:
+def coat_of(made: Pipeline, section: Section, line: CoatLine) -> Coat:
     return next(c for c in made.job.build_ups[section.build_up_id].coats if c.id == line.coat_id)
 
 

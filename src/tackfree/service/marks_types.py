@@ -27,7 +27,8 @@ class Ask:
     ``placed`` how many cells are already down. ``kept_out`` is floor that cannot be
     coated now (cars left in, rain). ``open_minutes`` is how long an edge stays open;
     without it the product sheet says it for a slab of ``slab_c``. ``passage_m`` is the
-    narrowest way a person walks.
+    narrowest way a person walks. ``truck_min`` is when more kits are promised and
+    ``down_by_min`` when the last kit must be down, in minutes of the day.
     """
 
     direction_rad: float | None = None
@@ -44,6 +45,8 @@ class Ask:
     open_minutes: float | None = None
     slab_c: float = KIT_TEMP_C
     passage_m: float | None = None
+    truck_min: int | None = None
+    down_by_min: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,6 +75,16 @@ class Marks:
     @property
     def layouts(self) -> tuple[Layout, ...]:
         return tuple(one for _, one in self.parts)
+
+
+def figures(m: Marks) -> dict[str, int]:
+    """What tells one layout from another."""
+    return {
+        "part_kits": sum(not c.full for c in m.cells),
+        "age_kits": max((p.check.age_kits for p in m.layouts), default=0),
+        "jumps": sum(p.check.jumps for p in m.layouts),
+        "unreachable": sum(len(p.check.unreachable) for p in m.layouts),
+    }
 
 
 def content_id(section_id: str, coat_id: str, target_m2: float, cells: Sequence[Cell]) -> str:

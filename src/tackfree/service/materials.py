@@ -9,7 +9,7 @@ from dataclasses import replace
 from tackfree.buildup.rules import Place, RuleResult, judge
 from tackfree.bundle.types import Job
 from tackfree.deck.takeoff_types import Takeoff
-from tackfree.errors import Fault, NotFound
+from tackfree.errors import Fault, NotFound, Refused
 from tackfree.marks.pace import kit_pace
 from tackfree.marks.types import SectionStage
 from tackfree.service.labour import work_of
@@ -45,6 +45,8 @@ def materials_for(job: Job, takeoff: Takeoff, section_stage: SectionStage) -> Ma
         If a section's zone, build-up or product is not in the job.
     InputError
         If a product in use lacks its kit, bag or package.
+    Refused
+        If a zone has no floor to coat.
     """
     substrates = {z.id: z.substrate for d in job.decks for z in d.zones}
     taken = {t.zone_id for t in takeoff.zones}
@@ -56,6 +58,16 @@ def materials_for(job: Job, takeoff: Takeoff, section_stage: SectionStage) -> Ma
                     where=f"Section {section.id}",
                     do="Take off the decks again and cut them anew.",
                 )
+    bare = [t.zone_id for t in takeoff.zones if t.field_m2 <= 0]
+    if bare:
+        raise Refused(
+            Fault(
+                where=f"zone {zone_id}",
+                what="its floor is 0 ft² (0 m²): obstacles and other zones take all of it.",
+                do="Draw its outline anew, or take the zone out.",
+            )
+            for zone_id in bare
+        )
     found = job_materials(
         section_stage.sections,
         quantities={d.section_id: d for d in section_stage.details},

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
@@ -21,6 +20,7 @@ from tackfree.service.risk import DRAWS, SEED, kit_spread
 from tackfree.supply.deliveries import Delivery, Use, deliveries
 from tackfree.supply.price import half_up
 from tackfree.supply.price_types import MaterialPrice
+from tackfree.supply.range_types import KitRange
 from tackfree.supply.spare import OrderChoice, ShortCosts, choose_order
 from tackfree.supply.spread import Spread, errors_of
 from tackfree.supply.types import Materials, OrderLine
@@ -30,39 +30,6 @@ from tackfree.words import Message
 DAYS_PER_MONTH = 30.4
 HEAVY_KG = 1000.0  # practice: from here the load on a suspended slab is worth a question
 _CONTRACTOR = Source(kind="typed", text="price list")
-
-
-@dataclass(frozen=True, kw_only=True)
-class KitRange:
-    """Packages of one product: computed, likely range, and how many to have.
-
-    ``advised`` is by cost where prices are known and the 90 % point otherwise.
-    ``returnable`` of the advised are likely (P50) to be left whole and can go back, for
-    ``return_value`` in all. ``planned`` says that days of use come from the plan; else
-    everything is there for the first day of work.
-    """
-
-    product_id: str
-    unit: str
-    computed: int
-    p10: int
-    p50: int
-    p90: int
-    advised: int
-    enough_share: float
-    by_cost: bool
-    returnable: int
-    return_value: Decimal | None = None
-    planned: bool = False
-    deliveries: tuple[Delivery, ...] = ()
-    keeps_until: date | None = None  # of the first delivery
-    stored_c: tuple[float | None, float | None] = (None, None)
-    figures: Mapping[str, Figure] = field(default_factory=dict)
-
-    @property
-    def order_by(self) -> date | None:
-        """When the first delivery must be ordered."""
-        return self.deliveries[0].order_by if self.deliveries else None
 
 
 def kit_ranges(
@@ -275,3 +242,22 @@ def order_notes(job: Job, ranges: Sequence[KitRange]) -> tuple[Message, ...]:
                 values = {"product": r.product_id, **both}
                 out.append(Message(id="supply.order.heavy", values=values))
     return tuple(out)
+
+
+def costs_of(job: Job, product_id: str) -> ShortCosts | None:
+    """What a package too many and a stop cost; None where the price list does not say."""
+    price = job.price.materials.get(product_id) if job.price else None
+    return _costs(job, price) if price else None
+
+
+def days_of(job: Job, problem: Problem, plan: Plan) -> dict[tuple[str, str], date]:
+    """The day on which the plan begins each section and step."""
+    zone = ZoneInfo(job.place.time_zone)
+    return {
+        (p.section_id, p.step_id): datetime.fromtimestamp(
+            problem.slot0_utc_s + p.start * problem.slot_s, UTC
+        )
+        .astimezone(zone)
+        .date()
+        for p in plan.placed
+    }

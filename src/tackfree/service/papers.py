@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-import tempfile
 from collections import defaultdict
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, date, datetime
-from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -24,7 +22,6 @@ from tackfree.service.shift import ShiftClimate
 from tackfree.service.shift import shift_sheets as sheets_of
 from tackfree.sheets.deck_svg import Corner, deck_svg, plan_svg
 from tackfree.sheets.ics import plan_calendar
-from tackfree.sheets.order_xlsx import OrderHeader, write_order
 from tackfree.sheets.shift_sheet import render_pdf
 from tackfree.units import System, show
 from tackfree.words import say
@@ -94,26 +91,6 @@ def closed_spans(made: Pipeline) -> dict[str, tuple[int, int]]:
     for p in made.plan.placed:
         first[p.section_id] = min(first[p.section_id], p.start)
     return {name: (first[name], end) for name, end in made.plan.opens.items() if end >= 0}
-
-
-def order(made: Pipeline) -> bytes:
-    """The order workbook."""
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "order.xlsx"
-        write_order(made.materials, order_header(made), path)
-        return path.read_bytes()
-
-
-def order_header(made: Pipeline) -> OrderHeader:
-    """Job, date, units and language of the workbook."""
-    return OrderHeader(
-        job_id=made.job.id,
-        job_name=made.job.name,
-        as_of=made.job.as_of,
-        units=system_of(made),
-        language=made.job.languages[0],
-        invented=made.job.invented,
-    )
 
 
 def shift_climate(made: Pipeline) -> ShiftClimate:

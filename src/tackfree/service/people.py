@@ -37,11 +37,15 @@ NOT_KINDS: Mapping[Role, frozenset[str]] = {
     "inspector": frozenset({"delivery", "batch", "placement", "crew-hours", "area-prepared"}),
 }
 WRITERS: frozenset[Role] = frozenset(NOT_KINDS)
-MONEY = re.compile(r"^/(materials|files/(order|price|proposal|quote|bid)[^/]*)(/|$)")
+MONEY = re.compile(r"^/(materials|price|files/(order|price|proposal|quote|bid)[^/]*)(/|$)")
 VIEWED = re.compile(
-    r"^/($|(deck|clocks|plan|shift|weather|daily|film|record)(/|$)|files/|"
+    r"^/($|(deck|clocks|strip|plan|shift|weather|marks|daily|section|film)(/|$)|files/|"
     r"api/(entries|photos/.*|me|field)$|static/)"
 )
+# What a crew marks on the floor; a layout is cut anew by who answers for the shift.
+MARKING = frozenset({"/marks/tap", "/marks/through", "/marks/undo", "/marks/reached"})
+
+SPOTS = re.compile(r"^/section/[^/]+/spots$")  # drawn by lot, for the inspector
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,6 +101,10 @@ def may(caller: Caller, method: str, path: str) -> bool:
         return role in ("office", "foreman") or MONEY.match(path) is None
     if path == "/api/entries" or path.startswith("/api/photos/"):
         return role in WRITERS
+    if path in MARKING and role == "crew":
+        return True
+    if SPOTS.match(path) and role == "inspector":
+        return True
     return role in ("office", "foreman")
 
 

@@ -62,12 +62,20 @@ class Pipeline:
 
     @cached_property
     def problem(self) -> Problem:
-        return plan.make_problem(self.job, self.sections, self.climate)
+        return plan.make_problem(
+            self.job,
+            self.sections,
+            self.climate,
+            decks=self.drawings.decks,
+            kits=plan.kits_of(self.materials) if plan.counts_kits(self.job) else None,
+        )
 
     @cached_property
     def plan(self) -> Plan:
-        made = plan.make_plan(self.problem)
-        return keep.kept_plan(self.job.root, self.problem, made)
+        def make(problem: Problem) -> Plan:
+            return plan.make_plan(problem, order=self.job.plan.order)
+
+        return keep.kept_plan(self.job.root, self.problem, make(self.problem), again=make)
 
     @cached_property
     def clocks(self) -> tuple[ClockLine, ...]:

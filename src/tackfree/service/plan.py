@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from itertools import pairwise
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -27,10 +27,11 @@ from tackfree.bundle.types import Job
 from tackfree.climate.slab import BARE_ABSORPTANCE
 from tackfree.climate.stage import ClimateStage, Where
 from tackfree.climate.window_types import StartStates, State
-from tackfree.deck.types import Section
+from tackfree.deck.types import Deck, Section
 from tackfree.errors import Fault, InputError, Refused
 from tackfree.marks.types import SectionDetails, SectionStage
 from tackfree.plan.check import check_plan
+from tackfree.plan.drafts import GOALS
 from tackfree.plan.problem import (
     allowed_starts,
     check_problem,
@@ -41,6 +42,8 @@ from tackfree.plan.problem import (
 from tackfree.plan.solve import solve
 from tackfree.plan.types import Closure, Crew, Lag, Plan, Problem, ShiftSpan, Task
 from tackfree.service import climate
+from tackfree.service.planning.rules import site_of, with_rules
+from tackfree.supply.types import Materials
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
@@ -48,6 +51,8 @@ BoolArray = NDArray[np.bool_]
 STRIPE_DRY_H = 1.0  # memory: traffic paint to no pick-up; editable by a later stripe sheet
 PRIMED_WITHIN_H = 36.0  # practice: "next shift" never reaches over a weekend
 LINEAR_STEPS = frozenset({"details"})
+# Blasting, grinding and sweeping; cracks are routed with a shrouded, vacuumed router.
+DUSTY = frozenset({"prep", "sweep", "abrade"})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,13 +95,21 @@ class _Maker:
         return np.asarray((there.rain == 0) & there.lit)
 
 
-def make_problem(job: Job, sections: SectionStage, stage: ClimateStage) -> Problem:
+def make_problem(
+    job: Job,
+    sections: SectionStage,
+    stage: ClimateStage,
+    *,
+    decks: Sequence[Deck] = (),
+    kits: Mapping[str, Sequence[tuple[str, int]]] | None = None,
+) -> Problem:
     """Every section × step of a job as a planning problem.
 
     Durations are quantity over the able crews' slowest rate, rounded up to slots.
     Starts are inside shifts, in GO or MEASURE weather to tack-free; waits come from
     the recoat, sealant and cars clocks (careful end); recoat-before is the sheet's
-    maximum on the wall clock.
+    maximum on the wall clock. ``decks`` bring the rules on stalls, dust and ways in;
+    ``kits`` the products and kits of each task id, for what is stored and delivered.
 
     Raises
     ------
@@ -111,7 +124,7 @@ def make_problem(job: Job, sections: SectionStage, stage: ClimateStage) -> Probl
 
     spans = shift_spans(
         job.shifts,
-        job.holidays,
+        days_off(job),
         first_day=job.starts_on,
         days=job.horizon_days,
         slot0_utc_s=stage.slot0_utc_s,
@@ -143,20 +156,50 @@ def make_problem(job: Job, sections: SectionStage, stage: ClimateStage) -> Probl
         stalls_total=total,
         stalls_closed_max=math.floor(total * (1 - job.stalls_open_min) + 1e-9),
     )
+    if decks:
+        site = site_of(job, sections.sections, decks)
+        problem = with_rules(problem, job, sections.sections, site, kits or {})
     faults = check_problem(problem)
     if faults:
         raise Refused(faults)
     return problem
 
 
+def days_off(job: Job) -> frozenset[date]:
+    """Holidays, and every day of a stop such as winter."""
+    off = set(job.holidays)
+    for _, first, last in job.plan.stops:
+        off |= {first + timedelta(days=n) for n in range((last - first).days + 1)}
+    return frozenset(off)
+
+
+def counts_kits(job: Job) -> bool:
+    """Whether the job says what is stored and delivered."""
+    return bool(job.plan.on_hand or job.plan.deliveries)
+
+
+def kits_of(materials: Materials) -> dict[str, list[tuple[str, int]]]:
+    """Product and kits of each task id."""
+    out: dict[str, list[tuple[str, int]]] = {}
+    for line in materials.coats:
+        out.setdefault(f"{line.section_id}/{line.coat_id}", []).append(
+            (line.product_id, line.kits)
+        )
+    return out
+
+
 def make_plan(
-    problem: Problem, progress: Callable[[], bool] | None = None, *, seed: int = 0
+    problem: Problem,
+    progress: Callable[[], bool] | None = None,
+    *,
+    seed: int = 0,
+    order: Sequence[str] = GOALS,
 ) -> Plan:
     """The plan of a problem; ``progress`` is asked now and then and ends it by True.
 
     The same problem gives the same plan, unless it was ended early.
     """
-    return solve(problem, stop=progress, seed=seed)
+    return solve(problem, stop=progress, seed=seed, order=order)
 
 
 def check_file(path: Path) -> tuple[Fault, ...]:
@@ -247,7 +290,18 @@ def _task(maker: _Maker, section: Section, step: _Step) -> Task:
         duration=duration,
         starts=allowed_starts(ok, duration, spans),
         removed=removed,
+        dusty=step.kind in DUSTY,
+        wet=_ints(_tack_free(maker, section, step.coat)) if step.coat else (),
+        equipment=tuple(m.id for m in maker.job.plan.equipment if step.kind in m.steps),
     )
+
+
+def _tack_free(maker: _Maker, section: Section, coat: Coat) -> IntArray:
+    build_up = maker.job.build_ups[section.build_up_id]
+    _, table = climate.under_and_tack_free(
+        maker.stage, maker.job, section.exposure, build_up, coat
+    )
+    return maker.ends if table is None else table
 
 
 def _duration(maker: _Maker, section: Section, step: _Step, able: list[Crew]) -> int:

@@ -3,43 +3,37 @@
 from __future__ import annotations
 
 import hashlib
-import re
 import tomllib
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from tackfree.bundle.checks import all_faults
 from tackfree.bundle.documents.price import PriceDoc
-from tackfree.bundle.edit import Place, changed_text
+from tackfree.bundle.edit import changed_text
 from tackfree.bundle.load import documents
 from tackfree.bundle.price import FILE
 from tackfree.bundle.read import read, take
 from tackfree.errors import Fault, InputError, Refused
 from tackfree.record.revisions import Revision, revisions, save_revision
 from tackfree.record.store import open_record
+from tackfree.service.price_lines import (
+    FIELDS,
+    NEW,
+    NEW_FIELDS,
+    OUT,
+    changes_of,
+    field_name,
+    field_of,
+    raw_of,
+    rows_of,
+    stands,
+    usual,
+)
 from tackfree.service.record import where_of
 from tackfree.service.save import write_atomic
-from tackfree.supply.price_types import WORK_ERRORS
-from tackfree.supply.sundries import DEFAULTS, Wear
-from tackfree.units import show
-
-WHOLE = {"lead_days", "pallet", "room", "count"}
-REAL = {"lost_days", "one_for", "allowance"}
-MONEY = {"each", "per_day", "person_hour", "freight"}
-IDS = {"materials": "product", "sundries": "id", "equipment": "id", "lumps": "id",
-       "unit_items": "id"}  # fmt: skip
-FIELDS: Mapping[str, tuple[str, ...]] = {
-    "": ("currency", "person_hour", "overhead", "margin", "freight", "lost_days", "learning"),
-    "scatter": ("all_work", "kind", "allowance"),
-    "materials": ("each", "lead_days", "returns", "pallet", "room"),
-    "sundries": ("each", "lasts"),
-    "equipment": ("per_day",),
-    "lumps": ("each", "count"),
-    "unit_items": ("each", "allowance"),
-}
-_WORDS_MAX = 200  # characters of one field
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +54,9 @@ class FormRow:
     id: str
     name: str
     fields: tuple[FormField, ...]
+    out: str = ""  # the name of the field that takes the line out, where that may be
+    goes: bool = False
+    new: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,35 +73,50 @@ def price_form(
 ) -> PriceForm:
     """The form for a bundle's price list, or what was typed with its faults.
 
-    Every product of the job has a row, priced or not, and so has every kind of wear.
+    Every product of the job has a row, priced or not, and so has every kind of wear. Tables
+    of the contractor's own lines end with an empty one.
     """
     text = _text(root)
-    raw = _raw(text)
-    mine = {_field_of(f.where, raw): f for f in faults}
-    left = [f for f in faults if not _field_of(f.where, raw)]
+    raw = raw_of(text)
+    given = typed or {}
+    lines = changes_of(root, raw, given).lines
+    mine: dict[str, list[Fault]] = defaultdict(list)
+    for f in faults:
+        mine[field_of(f.where, lines)].append(f)
+    shown: set[str] = set()
+
+    def fields(table: str, row_id: str, keys: Sequence[str], found: Mapping[str, Any]) -> Any:
+        for key in keys:
+            name = field_name(table, row_id, key)
+            shown.add(name)
+            yield FormField(
+                name=name,
+                key=key,
+                text=given.get(name, stands(found, key)),
+                usual=usual(table, row_id, key),
+                faults=tuple(mine.get(name, ())),
+            )
+
     tables = []
     for table, keys in FIELDS.items():
         rows = []
-        for row_id, name, found in _rows(root, raw, table):
-            fields = []
-            for key in keys:
-                at = ".".join(p for p in (table, row_id, key) if p)
-                stands = _stands(found, key)
-                here = tuple(f for n, f in mine.items() if n == at)
-                fields.append(
-                    FormField(
-                        name=at,
-                        key=key,
-                        text=(typed or {}).get(at, stands),
-                        usual=_usual(table, row_id, key),
-                        faults=here,
-                    )
+        for row_id, name, found in rows_of(root, raw, table):
+            out = field_name(table, row_id, OUT) if table in NEW_FIELDS and found else ""
+            rows.append(
+                FormRow(
+                    id=row_id,
+                    name="" if "name" in keys else name,
+                    fields=tuple(fields(table, row_id, keys, found)),
+                    out=out,
+                    goes=bool(given.get(out)),
                 )
-            rows.append(FormRow(id=row_id, name=name, fields=tuple(fields)))
+            )
+        if table in NEW_FIELDS:
+            empty = tuple(fields(table, NEW, NEW_FIELDS[table], {}))
+            rows.append(FormRow(id="", name="", fields=empty, new=True))
         tables.append((table, tuple(rows)))
-    shown = {f.name for _, rows in tables for r in rows for f in r.fields}
-    left += [f for n, f in mine.items() if n and n not in shown]
-    return PriceForm(mark=_mark(text), tables=tuple(tables), faults=tuple(left))
+    left = tuple(f for name, found in mine.items() if name not in shown for f in found)
+    return PriceForm(mark=_mark(text), tables=tuple(tables), faults=left)
 
 
 def save_prices(root: Path, typed: Mapping[str, str], *, mark: str, person: str = "") -> None:
@@ -129,8 +141,8 @@ def save_prices(root: Path, typed: Mapping[str, str], *, mark: str, person: str 
                 )
             ]
         )
-    raw = _raw(text)
-    changes = _changes(root, raw, typed)
+    raw = raw_of(text)
+    changes = changes_of(root, raw, typed).places
     if not changes:
         return
     if not raw:
@@ -191,124 +203,8 @@ def _text(root: Path) -> str:
     return path.read_text("utf-8-sig") if path.is_file() else ""
 
 
-def _raw(text: str) -> dict[str, Any]:
-    """The price list as it is written; empty where it is no TOML, as the faults then say."""
-    try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError:
-        return {}
-
-
 def _mark(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
-
-
-def _rows(
-    root: Path, raw: Mapping[str, Any], table: str
-) -> list[tuple[str, str, Mapping[str, Any]]]:
-    """Id, name and values of each row of a table; products and wear without one too."""
-    if not table:
-        return [("", "", raw)]
-    found = raw.get(table)
-    if table == "scatter":
-        return [("", "", found if isinstance(found, dict) else {})]
-    listed = [r for r in found if isinstance(r, dict)] if isinstance(found, list) else []
-    rows = {str(r.get(IDS[table], "")): r for r in listed}
-    names = {i: str(r.get("name", "")) for i, r in rows.items()}
-    if table == "materials":
-        names = {}
-        for product in _raw((root / "products.toml").read_text("utf-8-sig")).get("products", ()):
-            names[str(product.get("id", ""))] = str(product.get("name", ""))
-    if table == "sundries":
-        names = {**{w.id: "" for w in DEFAULTS}, **names}
-    return [(i, names.get(i, ""), rows.get(i, {})) for i in dict.fromkeys([*rows, *names])]
-
-
-def _stands(row: Mapping[str, Any], key: str) -> str:
-    """What the file has for a field, as text."""
-    value = row.get(key)
-    if key == "lasts":
-        value = row.get("one_for_area", row.get("one_for"))
-    return "" if value is None else f"{value}"
-
-
-def _usual(table: str, row_id: str, key: str) -> str:
-    """Our own value, used where a field is left empty."""
-    if table == "scatter":
-        return f"{100 * getattr(WORK_ERRORS, key):g} %"
-    if table == "sundries" and key == "lasts":
-        wear = next((w for w in DEFAULTS if w.id == row_id), None)
-        return _lasts(wear) if wear else ""
-    return {"learning": "100 %", "lost_days": "0", "pallet": "1", "count": "1"}.get(key, "")
-
-
-def _lasts(wear: Wear) -> str:
-    return show(wear.one_for, "area", "us") if wear.per == "area" else f"{wear.one_for:g}"
-
-
-def _changes(root: Path, raw: Mapping[str, Any], typed: Mapping[str, str]) -> dict[Place, Any]:
-    """What is typed and differs from the file, by its place in the document."""
-    changes: dict[Place, Any] = {}
-    currency = typed.get("currency", "").strip() or str(raw.get("currency", ""))
-    for table, keys in FIELDS.items():
-        listed = raw.get(table) if table in IDS else None
-        past = len(listed) if isinstance(listed, list) else 0
-        for row_id, _, found in _rows(root, raw, table):
-            at: int | None = None
-            new: dict[Place, Any] = {}
-            if table in IDS:
-                places = [str(r.get(IDS[table], "")) for r in listed or ()]
-                at = places.index(row_id) if row_id in places else past
-            for key in keys:
-                text = typed.get(".".join(p for p in (table, row_id, key) if p))
-                if text is None or text.strip() == _stands(found, key):
-                    continue
-                value = _value(key, text.strip()[:_WORDS_MAX], currency)
-                new.update(_places(table, at, row_id, key, value, found))
-            if new and at == past and table in IDS:
-                new = {(table, at, IDS[table]): row_id, **new}
-                past += 1
-            changes.update(new)
-    return changes
-
-
-def _places(
-    table: str, at: int | None, row_id: str, key: str, value: Any, row: Mapping[str, Any]
-) -> dict[Place, Any]:
-    if key != "lasts":
-        return {(table, at, key): value}
-    ours = next((w for w in DEFAULTS if w.id == row_id), None)
-    per = str(row.get("per") or (ours.per if ours else "kits"))
-    if value is None:
-        return {(table, at, k): None for k in ("per", "one_for", "one_for_area") if k in row}
-    out: dict[Place, Any] = {}
-    if "per" not in row:
-        out[table, at, "per"] = per
-        if ours and ours.roles:
-            out[table, at, "roles"] = list(ours.roles)
-    area = per == "area"
-    out[table, at, "one_for_area" if area else "one_for"] = value if area else _number(value, float)
-    return out
-
-
-def _value(key: str, text: str, currency: str) -> Any:
-    """A typed text as the document has it; what it is not stays text, to be refused."""
-    if not text:
-        return None
-    if key in WHOLE:
-        return _number(text, int)
-    if key in REAL:
-        return _number(text, float)
-    if key in MONEY and re.fullmatch(r"\d+(?:[.,]\d{1,2})?", text):
-        return f"{text} {currency}"
-    return text
-
-
-def _number(text: Any, kind: type[int] | type[float]) -> Any:
-    try:
-        return kind(str(text).replace(",", "."))
-    except ValueError:
-        return text
 
 
 def _faults(root: Path, text: str) -> tuple[Fault, ...]:
@@ -318,26 +214,3 @@ def _faults(root: Path, text: str) -> tuple[Fault, ...]:
     docs.faults = [f for f in docs.faults if not f.where.startswith(FILE)]
     take(docs, FILE, PriceDoc, tomllib.loads(text))
     return tuple(f for f in all_faults(docs) if f.where.startswith(FILE))
-
-
-_PLACE = re.compile(r"^price\.toml, (?:(\w+)\[(\d+)\])?\.?(\w+)?(?:\.(\w+))?")
-
-
-def _field_of(where: str, raw: Mapping[str, Any]) -> str:
-    """The field of the form that a fault's place means; "" for none."""
-    found = _PLACE.match(where)
-    if not found:
-        return ""
-    table, at, key, deeper = found.groups()
-    if table is None:
-        return ".".join(p for p in (key, deeper) if p) if key else ""
-    if table not in IDS:
-        return ""
-    rows = raw.get(table)
-    rows = rows if isinstance(rows, list) else []
-    if int(at) >= len(rows):
-        return ""  # a row that is not in the file yet
-    row_id = str(rows[int(at)].get(IDS[table], ""))
-    if table == "sundries" and key != "each":
-        key = "lasts"
-    return f"{table}.{row_id}.{key}"

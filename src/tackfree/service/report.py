@@ -11,8 +11,7 @@ from zoneinfo import ZoneInfo
 from tackfree.because import Figure
 from tackfree.cure.types import Ends
 from tackfree.errors import InputError
-from tackfree.service import climate as climates
-from tackfree.service import documents, papers
+from tackfree.service import documents, hours, papers
 from tackfree.service.clocks import ClockLine, clock_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.remedies import ways_now
@@ -72,12 +71,6 @@ def materials(made: Pipeline) -> dict[str, Any]:
     return found
 
 
-def write_order(made: Pipeline, out: Path) -> Path:
-    """Write ``order.xlsx`` into a folder."""
-    write_atomic(out / "order.xlsx", papers.order(made))
-    return out / "order.xlsx"
-
-
 def order_text(made: Pipeline, system: System, *, explain: bool) -> str:
     """What to buy, then kits and bags by section and coat."""
     job = made.job
@@ -125,7 +118,7 @@ def windows(made: Pipeline, on: str | None) -> dict[str, Any]:
     if on is None:
         return {
             "forecast_age_h": forecast_age_h(made),
-            "legal_hours": list(climates.legal_start_hours(made.job, made.climate)),
+            "legal_hours": list(hours.legal_start_hours(made.job, made.climate)),
         }
     return {
         "date": on,
@@ -146,7 +139,7 @@ def windows_text(made: Pipeline, on: str | None, system: System) -> str:
                 f"{r.wait_h:g}",
                 f"{r.unknown_h:g}",
             ]
-            for r in climates.legal_start_hours(made.job, made.climate)
+            for r in hours.legal_start_hours(made.job, made.climate)
         ]
         head = ["exposure, build-up, coat", "month", "GO h", "MEASURE h", "WAIT h", "UNKNOWN h"]
         slabs = [say(m) for m in slab_messages(made)]

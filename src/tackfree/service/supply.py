@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 from tackfree.buildup.types import Coat
 from tackfree.bundle.types import Job
 from tackfree.marks.pace import kit_pace
-from tackfree.service.ordering import KitRange, kit_ranges, order_notes, uses_of
+from tackfree.service.ordering import kit_ranges, order_notes, uses_of
+from tackfree.service.papers import system_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.report import why
-from tackfree.service.save import to_json
+from tackfree.service.save import to_json, write_atomic
 from tackfree.service.tables import table
+from tackfree.sheets.order_book import OrderHeader
+from tackfree.sheets.order_xlsx import write_order as write_xlsx
+from tackfree.supply.range_types import KitRange
 from tackfree.supply.sizes import Proposal, propose_sizes, shared_kits
 from tackfree.supply.types import CoatLine
 from tackfree.units import System, show
@@ -45,6 +52,30 @@ def order_stage(made: Pipeline, *, planned: bool) -> dict[str, Any]:
     ]
     found["shared_kits"] = to_json(shared(made))
     return found
+
+
+def order_workbook(made: Pipeline, *, planned: bool) -> bytes:
+    """The order workbook, with its ranges and the deliveries."""
+    job = made.job
+    header = OrderHeader(
+        job_id=job.id, job_name=job.name, as_of=job.as_of, units=system_of(made),
+        language=job.languages[0], invented=job.invented,
+    )  # fmt: skip
+    ranges = ranges_of(made, planned=planned)
+    notes = (*made.materials.messages, *range_notes(made, ranges))
+    with tempfile.TemporaryDirectory(prefix="tackfree-") as folder:
+        path = Path(folder) / "order.xlsx"
+        write_xlsx(
+            replace(made.materials, messages=notes), header, path, ranges=ranges,
+            currency=job.price.currency if job.price else "",
+        )  # fmt: skip
+        return path.read_bytes()
+
+
+def write_order(made: Pipeline, out: Path, *, planned: bool) -> Path:
+    """Write ``order.xlsx`` into a folder."""
+    write_atomic(out / "order.xlsx", order_workbook(made, planned=planned))
+    return out / "order.xlsx"
 
 
 def proposals(made: Pipeline) -> list[tuple[tuple[str, ...], Proposal]]:

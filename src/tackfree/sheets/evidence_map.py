@@ -18,7 +18,7 @@ from tackfree.sheets import look
 from tackfree.sheets.svg import Box, Frame, Pen, document, fit, num, path_d, text_width, word_box
 
 STEPS = (0.05, 0.30, 0.70, 0.95)
-TALL = 62.0  # ems; no drawing is higher
+TALL = 62.0
 KEYS = ("dense", "some", "doubt", "light", "clear")
 # gap [px], direction [degrees], crossed, role; None is bare
 _HATCH: dict[str, tuple[float, float, bool, str] | None] = {
@@ -40,11 +40,12 @@ class MapCell:
 
 @dataclass(frozen=True, kw_only=True)
 class MapReading:
-    """A reading as a dot with its interval."""
+    """A reading as a dot with its interval; the inspector's as an open square."""
 
     x_m: float
     y_m: float
     text: str
+    inspector: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,14 +77,19 @@ class FilmMap:
     readings: tuple[MapReading, ...]
     patches: tuple[MapPatch, ...]
     next_m: tuple[tuple[float, float], ...]
-    legend: Mapping[str, str]  # KEYS, reading, cell, next
+    legend: Mapping[str, str]  # KEYS, reading, inspector, cell, next
     bars: str
     ticks: tuple[tuple[float, str], ...]  # of the bars, lowest and highest first and last
     wanted: float  # what is asked for, on the same axis
 
 
 def film_map_svg(
-    m: FilmMap, *, palette: str = "print", width: float = 1120.0, type_px: float = 14.0
+    m: FilmMap,
+    *,
+    palette: str = "print",
+    width: float = 1120.0,
+    type_px: float = 14.0,
+    tall: float = TALL,
 ) -> str:
     """The map with its key and one bar for each patch.
 
@@ -93,6 +99,7 @@ def film_map_svg(
     palette : "day", "night" or "print"
     width : px; the height follows
     type_px : size of type [px]
+    tall : the highest the section is drawn [ems]
 
     Returns
     -------
@@ -104,34 +111,42 @@ def film_map_svg(
     x0, y0, x1, y1 = m.floor.bounds
     bars_w = 27 * t
     room = width - bars_w - 4 * t
-    px = min(room / (x1 - x0), TALL * t / (y1 - y0))
+    px = min(room / (x1 - x0), tall * t / (y1 - y0))
     width = max(52 * t, 4 * t + (x1 - x0) * px + bars_w)
     lines = [part for line in m.lines for part in _wrapped(line, t, width - 2 * t)]
     top = (3.6 + 1.5 * len(lines)) * t
     frame = Frame(x0_m=x0, y1_m=y1, px_per_m=px, left=1.5 * t, top=top)
     across, down = (x1 - x0) * px, (y1 - y0) * px
     key_top = max(top + down, top + (len(m.patches) * 2.0 + 4) * t) + 2.2 * t
-    height = key_top + 6.4 * t
+    height = key_top + 7.9 * t
 
     body = [pen.rect(Box(x=0, y=0, w=width, h=height), pen.fill("paper"))]
     body.append(pen.text(t, 1.6 * t, m.title, 1.25 * t, bold=True))
     for k, line in enumerate(lines):
         body.append(pen.text(t, (3.2 + 1.5 * k) * t, line, t))
-    body += _ground(m, frame, pen)
-    taken: list[Box] = []
-    for cell in m.cells:
-        body.append(f'<path d="{path_d(cell.shape, frame)}" {pen.stroke("line", look.THIN)}/>')
-    for patch in m.patches:
-        body.append(f'<path d="{path_d(patch.shape, frame)}" {pen.stroke("ink", look.MEDIUM)}/>')
-    body.append(f'<path d="{path_d(m.floor, frame)}" {pen.stroke("ink", look.HEAVY)}/>')
-    body += _words(m, frame, pen, t, taken)
+    body += plan_body(m, frame, pen, t)
     body += _bars(m, pen, left=3 * t + across, top=top, width=bars_w, t=t)
     body += _key(m, pen, top=key_top, t=t, width=width, px=px)
     desc = "; ".join(f"{p.id}: {p.word}" for p in m.patches)
     return document(
         body, width=width, height=height, title=m.title, desc=desc, prefix="tf-film",
-        defs=_patterns(pen),
+        defs=patterns(pen),
     )  # fmt: skip
+
+
+def plan_body(m: FilmMap, frame: Frame, pen: Pen, t: float) -> list[str]:
+    """The section in its frame: chance, cells, patches, readings, words and rings."""
+    taken: list[Box] = []
+    return [
+        *ground(m, frame, pen),
+        *(f'<path d="{path_d(c.shape, frame)}" {pen.stroke("line", look.THIN)}/>' for c in m.cells),
+        *(
+            f'<path d="{path_d(p.shape, frame)}" {pen.stroke("ink", look.MEDIUM)}/>'
+            for p in m.patches
+        ),
+        f'<path d="{path_d(m.floor, frame)}" {pen.stroke("ink", look.HEAVY)}/>',
+        *_words(m, frame, pen, t, taken),
+    ]
 
 
 def _wrapped(text: str, size: float, width: float) -> list[str]:
@@ -146,7 +161,8 @@ def _wrapped(text: str, size: float, width: float) -> list[str]:
     return out
 
 
-def _patterns(pen: Pen) -> list[str]:
+def patterns(pen: Pen) -> list[str]:
+    """The hatches of every class of chance."""
     out = []
     for key, hatch in _HATCH.items():
         if hatch is None:
@@ -163,7 +179,7 @@ def _patterns(pen: Pen) -> list[str]:
     return out
 
 
-def _paint(pen: Pen, key: str) -> list[str]:
+def paint(pen: Pen, key: str) -> list[str]:
     """Fills of one class, ground first."""
     out = []
     if key in ("clear", "light"):
@@ -175,14 +191,15 @@ def _paint(pen: Pen, key: str) -> list[str]:
     return out
 
 
-def _ground(m: FilmMap, frame: Frame, pen: Pen) -> list[str]:
+def ground(m: FilmMap, frame: Frame, pen: Pen) -> list[str]:
+    """The chance over the floor, class by class."""
     klass = np.digitize(m.chance, STEPS)
     out = []
     for k, key in enumerate(KEYS):
         area = _area((klass == k) & m.inside, m).intersection(m.floor)
         if area.is_empty:
             continue
-        out += [f'<path d="{path_d(area, frame)}" {paint}/>' for paint in _paint(pen, key)]
+        out += [f'<path d="{path_d(area, frame)}" {paint}/>' for paint in paint(pen, key)]
     return out
 
 
@@ -241,7 +258,7 @@ def _words(m: FilmMap, frame: Frame, pen: Pen, t: float, taken: list[Box]) -> li
     small = 0.82 * t
     for reading in m.readings:
         x, y = frame.at(reading.x_m, reading.y_m)
-        out.append(f'<circle cx="{num(x)}" cy="{num(y)}" r="2.6" {pen.fill("ink")}/>')
+        out.append(reading_mark(reading, x, y, pen))
         place(
             reading.text,
             [(x + 5, y + 0.35 * t, "start"), (x - 5, y + 0.35 * t, "end"),
@@ -255,6 +272,14 @@ def _words(m: FilmMap, frame: Frame, pen: Pen, t: float, taken: list[Box]) -> li
         mid = frame.at(c.x, c.y)
         place(cell.text, [(x + 3, y - 4, "start"), (mid[0], mid[1], "middle")], 0.75 * t)
     return [*out, *rings]
+
+
+def reading_mark(reading: MapReading, x: float, y: float, pen: Pen, r: float = 2.6) -> str:
+    """A dot, or an open square where the inspector read."""
+    if reading.inspector:
+        square = Box(x=x - 1.4 * r, y=y - 1.4 * r, w=2.8 * r, h=2.8 * r)
+        return pen.rect(square, pen.stroke("ink", look.MEDIUM, fill="paper"))
+    return f'<circle cx="{num(x)}" cy="{num(y)}" r="{num(r)}" {pen.fill("ink")}/>'
 
 
 def _bars(m: FilmMap, pen: Pen, *, left: float, top: float, width: float, t: float) -> list[str]:
@@ -297,12 +322,21 @@ def _key(m: FilmMap, pen: Pen, *, top: float, t: float, width: float, px: float)
         if x + need > width:
             x, y = t, y + 1.8 * t
         square = Box(x=x, y=y - 0.9 * t, w=1.9 * t, h=1.2 * t)
-        out += [pen.rect(square, paint) for paint in _paint(pen, key)]
+        out += [pen.rect(square, paint) for paint in paint(pen, key)]
         out.append(pen.rect(square, pen.stroke("ink", look.THIN)))
         out.append(pen.text(x + 2.4 * t, y, text, t))
         x += need
     x, y = t, y + 2.0 * t
-    for key in ("reading", "cell", "next"):
+    for key in ("reading", "inspector", "cell", "next"):
+        absent = {
+            "inspector": not any(r.inspector for r in m.readings),
+            "next": not m.next_m,
+            "cell": not m.cells,
+        }
+        if absent.get(key, False):
+            continue
+        if x + text_width(m.legend[key], t) * 1.1 > width:
+            x, y = t, y + 1.5 * t
         out.append(pen.text(x, y, m.legend[key], t, role="ink-2"))
         x += text_width(m.legend[key], t) * 1.1 + 2 * t
     length, text = (15.24, "50 ft") if m.legend.get("scale") == "us" else (15.0, "15 m")

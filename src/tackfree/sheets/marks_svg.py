@@ -15,8 +15,9 @@ from tackfree.marks.cell_types import Cell
 from tackfree.sheets import look
 from tackfree.sheets.svg import Frame, Pen, document, esc, num, path_d, text_width
 
-_EDGE = 40.0  # px around the drawing: exits, the mixing station, words
+EDGE = 40.0  # px around the drawing: exits, the mixing station, words
 _LEAST = 330.0  # px of width that words at corners and exits need
+_PAST_M = 1.0  # how far a stop line is drawn beyond the floor
 _DIM = 7.5  # px, type of dimensions
 
 
@@ -67,6 +68,7 @@ def marks_svg(
     width: float = 900.0,
     height: float = 700.0,
     px_per_m: float | None = None,
+    room: float = EDGE,
     prefix: str = "marks",
 ) -> str:
     """A drawing of floors on one deck; the same floors give the same text.
@@ -79,6 +81,8 @@ def marks_svg(
         The room the drawing may take. [px]
     px_per_m : float, optional
         A scale to draw at instead; the drawing is as large as it gets.
+    room : float
+        Around the floors, for words at the exits. [px]
     station_word : str
         Named at a mixing station outside each exit; none is drawn without a word.
 
@@ -88,7 +92,7 @@ def marks_svg(
         SVG; each cell is a path with ``data-cell`` and ``data-section``.
     """
     pen = Pen(look.PALETTES[palette], prefix)
-    frame, w, h = framed(floors, width=width, height=height, px_per_m=px_per_m)
+    frame, w, h = framed(floors, width=width, height=height, px_per_m=px_per_m, room=room)
     body: list[str] = []
     for floor in floors:
         body.append(f'<g id="{prefix}-{floor.section_id}">')
@@ -115,7 +119,8 @@ def marks_svg(
         body.append(f'<path d="{path_d(edge, frame)}" {pen.stroke("ink", look.HEAVY)}/>')
         for line in floor.stop_lines:
             dash = pen.stroke("accent", look.HEAVY, dash="9 5")
-            body.append(f'<path d="{path_d(line, frame)}" {dash}/>')
+            near = line.intersection(edge.buffer(_PAST_M))  # a joint runs on over the deck
+            body.append(f'<path d="{path_d(near, frame)}" {dash}/>')
         body += _walk(floor.cells, frame, pen)
         body += _dimensions(floor.dimensions, frame, pen)
         body += _numbers(floor.cells, frame, pen)
@@ -134,19 +139,20 @@ def framed(
     width: float = 900.0,
     height: float = 700.0,
     px_per_m: float | None = None,
+    room: float = EDGE,
 ) -> tuple[Frame, float, float]:
     """Where metres lie in the drawing, and its size. [px]"""
     shapes = [c.outline for f in floors for c in f.cells]
     x0, y0, x1, y1 = shapely.total_bounds(shapes).tolist() if shapes else (0.0, 0.0, 1.0, 1.0)
     scale = px_per_m or min(
-        (width - 2 * _EDGE) / max(x1 - x0, 0.1), (height - 2 * _EDGE) / max(y1 - y0, 0.1)
+        (width - 2 * room) / max(x1 - x0, 0.1), (height - 2 * room) / max(y1 - y0, 0.1)
     )
-    frame = Frame(x0_m=x0, y1_m=y1, px_per_m=scale, left=_EDGE, top=_EDGE)
+    frame = Frame(x0_m=x0, y1_m=y1, px_per_m=scale, left=room, top=room)
     # Words at corners and exits need room beside a narrow floor.
     least = min(_LEAST, width) if px_per_m is None else 0.0
-    spare = max(least - ((x1 - x0) * scale + 2 * _EDGE), 0.0) / 2
-    frame = replace(frame, left=_EDGE + spare)
-    return frame, (x1 - x0) * scale + 2 * _EDGE + 2 * spare, (y1 - y0) * scale + 2 * _EDGE
+    spare = max(least - ((x1 - x0) * scale + 2 * room), 0.0) / 2
+    frame = replace(frame, left=room + spare)
+    return frame, (x1 - x0) * scale + 2 * room + 2 * spare, (y1 - y0) * scale + 2 * room
 
 
 def _inside(cell: Cell) -> Point:
@@ -221,25 +227,38 @@ def _flag(
     """An exit, and outside it the mixing station."""
     x, y = frame.at(at.x, at.y)
     out = [f'<circle cx="{num(x)}" cy="{num(y)}" r="5" {pen.stroke("ink", 2, fill="paper")}/>']
-    left = x + 8 + text_width(words[0], 11) > width
-    where = x - 8 if left else x + 8
-    anchor = "end" if left else "start"
-    word_y = y + 4
-    if words[1]:
-        near = floor.intersection(at.buffer(3.0)).centroid
-        dx, dy = at.x - near.x, near.y - at.y  # away from the floor, as drawn
-        size = math.hypot(dx, dy) or 1.0
-        sx, sy = x + 20 * dx / size, y + 20 * dy / size
-        box = f'x="{num(sx - 6)}" y="{num(sy - 6)}" width="12" height="12"'
-        out.append(f"<rect {box} {pen.stroke('ink', 2, fill='paper')}/>")
-        out.append(pen.line(sx - 6, sy - 6, sx + 6, sy + 6, "ink", look.THIN))
-        out.append(pen.line(sx - 6, sy + 6, sx + 6, sy - 6, "ink", look.THIN))
-        station_left = sx + 9 + text_width(words[1], 9) > width
-        out.append(pen.text(sx - 9 if station_left else sx + 9, sy + 3, words[1], 9, halo=True,
-                            anchor="end" if station_left else "start"))  # fmt: skip
-        if abs(sy - y) < 10:
-            word_y = y + 18
-    return [*out, pen.text(where, word_y, words[0], 11, anchor=anchor, bold=True, halo=True)]
+    # Away from the floor, as drawn.
+    near = floor.intersection(at.buffer(3.0)).centroid
+    dx, dy = at.x - near.x, near.y - at.y
+    size = math.hypot(dx, dy) or 1.0
+    if not words[1]:
+        return [*out, _beside(x, y, dx / size, dy / size, words[0], pen, width)]
+    sx, sy = x + 20 * dx / size, y + 20 * dy / size
+    box = f'x="{num(sx - 6)}" y="{num(sy - 6)}" width="12" height="12"'
+    out.append(f"<rect {box} {pen.stroke('ink', 2, fill='paper')}/>")
+    out.append(pen.line(sx - 6, sy - 6, sx + 6, sy + 6, "ink", look.THIN))
+    out.append(pen.line(sx - 6, sy + 6, sx + 6, sy - 6, "ink", look.THIN))
+    for text, px, at_x, gap, at_y in (
+        (words[1], 9, sx, 9, sy + 3),
+        (words[0], 11, x, 8, y + 18 if abs(sy - y) < 10 else y + 4),
+    ):
+        left = at_x + gap + text_width(text, px) > width
+        out.append(pen.text(at_x - gap if left else at_x + gap, at_y, text, px, halo=True,
+                            anchor="end" if left else "start", bold=px == 11))  # fmt: skip
+    return out
+
+
+def _beside(x: float, y: float, ux: float, uy: float, word: str, pen: Pen, width: float) -> str:
+    """A word off the floor, run inward so that it stays on the drawing at any size of type."""
+    if abs(uy) < 0.3:
+        outward = x + math.copysign(8 + text_width(word, 11), ux)
+        side = ux if 0 <= outward <= width else -ux
+        anchor = "start" if side > 0 else "end"
+        return pen.text(x + math.copysign(8, side), y + 4, word, 11, anchor=anchor, bold=True,
+                        halo=True)  # fmt: skip
+    anchor = "start" if x < width / 2 else "end"
+    text = pen.text(x, y + math.copysign(9, uy), word, 11, anchor=anchor, bold=True, halo=True)
+    return f'<g dominant-baseline="hanging">{text}</g>' if uy > 0 else text
 
 
 def _corner(at: Point, frame: Frame, pen: Pen, word: str, width: float) -> list[str]:

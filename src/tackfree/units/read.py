@@ -149,11 +149,11 @@ def parse(text: str, kind: Kind) -> float:
     True
     """
     shown = text.strip()
-    if not shown:
-        raise UnitError(f"Nothing was given; {KINDS[kind].noun} is wanted.", do=_example(kind))
     if len(shown) > _LONGEST:
         raise UnitError(f"'{shown[:20]}…' is too long for one quantity.", do=_example(kind))
     body = _plain(shown)
+    if not body:
+        raise UnitError(f"Nothing was given; {KINDS[kind].noun} is wanted.", do=_example(kind))
     sign = -1.0 if body.startswith("-") else 1.0
     body = body[1:].strip() if body[0] in "+-" else body
     if (value := _ratio(body, kind, shown)) is None:

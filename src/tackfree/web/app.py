@@ -16,7 +16,7 @@ from fastapi import APIRouter, FastAPI
 from fastapi.concurrency import run_in_threadpool
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import BaseRoute, Match
 
@@ -28,10 +28,11 @@ from tackfree.service.pages import PAGES
 from tackfree.service.people import Caller, first_invitation
 from tackfree.service.recording.desk import Desk
 from tackfree.sheets import look
-from tackfree.web import api, clocks, field, marks, materials, people, plan, trace
+from tackfree.web import api, clocks, daily, field, film, marks, materials, people, plan, trace
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.gate import Stopped
 from tackfree.web.site import PATHS, Site, templates
+from tackfree.words.faults import fault_in
 
 log = logging.getLogger("tackfree.web")
 
@@ -65,8 +66,10 @@ ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
     materials.router,
     clocks.router,
     marks.router,
+    film.router,
     trace.router,
     plan.router,
+    daily.router,
 )
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 
@@ -171,7 +174,7 @@ def _fences(app: FastAPI, site: Site, hosts: tuple[str, ...]) -> None:
             )
         taste = taste_of(request, "us")
         html = site.templates.get_template("refused.html").render(
-            faults=faults, taste=taste, sign_in=status == 401,
+            faults=[fault_in(f, taste.lang) for f in faults], taste=taste, sign_in=status == 401,
             say=lambda name, /, **v: words.say(f"page.{name}", taste.lang, **v),
         )  # fmt: skip
         return Response(html, status, media_type="text/html; charset=utf-8")
@@ -240,6 +243,8 @@ def _fences(app: FastAPI, site: Site, hosts: tuple[str, ...]) -> None:
                 answer = stop(request, stopped) if stopped else await go_on(request)
             except ToolError as error:
                 answer = refuse(request, 503, error.faults)
+            except ClientDisconnect:  # the phone is gone; nothing of a part is taken
+                answer = Response(status_code=400)
             except Exception:
                 log.exception("fault while answering %s", request.url.path)
                 answer = refuse(request, 500, said(request, "inside", request.url.path))
@@ -287,7 +292,8 @@ async def _caller(site: Site, request: Request) -> Stopped | None:
 
 async def _tagged(request: Request, answer: Response) -> Response:
     """ETag of the body for pages and assets; 304 where the reader has the same bytes."""
-    if answer.status_code != 200 or "etag" in answer.headers:
+    reads = request.method in ("GET", "HEAD")
+    if not reads or answer.status_code != 200 or "etag" in answer.headers:
         return answer
     chunks = [c if isinstance(c, bytes) else bytes(c, "utf-8") async for c in answer.body_iterator]  # type: ignore[attr-defined]
     body = b"".join(chunks)

@@ -11,7 +11,10 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
+from tackfree.errors import NotFound
 from tackfree.service.field import field_document, field_words, fresh_mark
+from tackfree.service.marks_book import MarksBook
+from tackfree.service.recording.desk import Desk
 from tackfree.sheets import look
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.site import Site
@@ -77,7 +80,8 @@ def router(site: Site) -> APIRouter:
         built = site.built()
         mark = fresh_mark(built, site.bundle)
         if kept.get("mark") != mark:
-            kept.update(mark=mark, document=field_document(built, site.bundle))
+            book = MarksBook(out=site.out, desk=_desk(site))
+            kept.update(mark=mark, document=field_document(built, site.bundle, book))
         return JSONResponse(kept["document"])
 
     @found.api_route("/sw.js", methods=["GET", "HEAD"])
@@ -85,6 +89,13 @@ def router(site: Site) -> APIRouter:
         return Response(_worker(), media_type="text/javascript")
 
     return found
+
+
+def _desk(site: Site) -> Desk | None:
+    try:
+        return site.desk
+    except NotFound:
+        return None
 
 
 def _worker() -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
@@ -12,11 +13,18 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from tackfree import words
+from tackfree.bundle.read import folder_of
 from tackfree.errors import InputError, NotFound
+from tackfree.service.kept import KeptPipeline
+from tackfree.service.marks import lay_choices
 from tackfree.service.marks_book import MarksBook
+from tackfree.service.marks_choice import choices_view
 from tackfree.service.marks_live import Draft, Film, Live, reached, tap, through, undo
 from tackfree.service.marks_page import Json, distance_m, numbers_in, view_of
+from tackfree.service.marks_papers import document
 from tackfree.service.marks_parts import film_of
+from tackfree.service.marks_types import Marks
+from tackfree.service.save import to_json
 from tackfree.units import System
 from tackfree.web.asking import taste_of
 from tackfree.web.site import Site
@@ -28,6 +36,7 @@ def router(site: Site) -> APIRouter:
     """``/marks`` and what its forms send."""
     routes = APIRouter()
     kept: list[MarksBook] = []
+    worked_out: dict[Path, KeptPipeline] = {}
 
     def book() -> MarksBook:
         if not kept:
@@ -41,6 +50,15 @@ def router(site: Site) -> APIRouter:
     def opened(section: str, coat: str) -> tuple[Json, Live]:
         layout = book().current(section, coat)
         return layout, book().live(layout, _film(site, section, coat))
+
+    def laid(section: str, coat: str) -> tuple[Marks, ...]:
+        """The best layouts of the bundle as it stands."""
+        if site.bundle is None:
+            raise NotFound("there is no job bundle here to lay marks of.", where="marks",
+                           do="Serve the bundle of the job.")  # fmt: skip
+        job = worked_out.setdefault(site.bundle, KeptPipeline(root=folder_of(site.bundle)))
+        with job.lock:
+            return lay_choices(job.pipeline(), section, coat)
 
     @routes.api_route("/marks", methods=["GET", "HEAD"], name="marks")
     def show(request: Request) -> Response:
@@ -62,11 +80,52 @@ def router(site: Site) -> APIRouter:
         answer = site.render(
             request, "marks.html", title=site.reader(request).say("stage.marks"),
             job_id=site.built().job_id, stage="marks", view=view, tell=tell,
+            choice_link=words.say("marks.choice.link", taste.lang),
             writes=book().desk is not None and site.caller(request).role in WRITES,
         )  # fmt: skip
         # Forms of this page name its own site as their origin.
         answer.headers["Referrer-Policy"] = "same-origin"
         return answer
+
+    @routes.api_route("/marks/choose", methods=["GET", "HEAD"])
+    def compare(request: Request) -> Response:
+        section = request.query_params.get("section", "")
+        coat = request.query_params.get("coat", "")
+        layout, live = opened(section, coat)
+        taste = taste_of(request, site.built().units)
+        found = choices_view(laid(section, coat), current=layout["id"], lang=taste.lang,
+                             system=_system(taste.units))  # fmt: skip
+
+        def tell(name: str, **values: object) -> str:
+            return words.say(f"marks.choice.{name}", taste.lang, **values)
+
+        answer = site.render(
+            request, "marks-choose.html", title=site.reader(request).say("stage.marks"),
+            job_id=site.built().job_id, stage="marks", choices=found, tell=tell, section=section,
+            coat=coat, layout=layout["id"], begun=live.placed > 0,
+            writes=book().desk is not None and site.caller(request).role in WRITES,
+        )  # fmt: skip
+        answer.headers["Referrer-Policy"] = "same-origin"
+        return answer
+
+    @routes.post("/marks/choose")
+    async def choose(request: Request) -> Response:
+        form = await _form(request)
+
+        def work() -> None:
+            layout, live = _same(opened, form)
+            every = laid(form["section"], form["coat"])
+            one = next((m for m in every if m.id == form.get("pick")), None)
+            if one is None:
+                raise InputError("that layout is not among the best any more.", where="pick",
+                                 do="Open the page again and choose.")  # fmt: skip
+            said = words.say("marks.choice.note", taste_of(request, "us").lang,
+                             layout=one.id, old=layout["id"])  # fmt: skip
+            chosen = to_json(document([one])["layouts"][0])
+            book().choose(layout, live, chosen, said=said, person=_writer(site, request))
+
+        await run_in_threadpool(work)
+        return _back(form)
 
     async def act(request: Request, make: Callable[[Live, str], Sequence[Draft]]) -> Response:
         form = await _form(request)

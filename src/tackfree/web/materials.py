@@ -22,6 +22,7 @@ from tackfree.service.price_form import former_prices, price_form, put_back, sav
 from tackfree.service.quote import price_list_mark
 from tackfree.web.asking import asked_of
 from tackfree.web.site import Site
+from tackfree.words.faults import fault_in
 
 BODY_MAX = 200_000  # bytes of a form
 FIELDS_MAX = 5_000
@@ -83,8 +84,12 @@ def router(site: Site) -> APIRouter:
 
     def edit(request: Request, found: Any, status: int) -> Response:
         built, reader = site.built(), site.reader(request)
+
+        def told(fault: Fault) -> Fault:
+            return fault_in(fault, reader.language)
+
         answer = _render(
-            site, request, "materials-edit.html", form=found,
+            site, request, "materials-edit.html", form=found, told=told,
             title=words.say("price.page.edit", reader.language),
             job_id=built.job_id, stage="price",
         )  # fmt: skip

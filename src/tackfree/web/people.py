@@ -47,7 +47,7 @@ def router(site: Site) -> APIRouter:
 
     @routes.post("/people/invite")
     async def invite(request: Request) -> Response:
-        form = await _form(request)
+        form = await form_of(request)
         code = await run_in_threadpool(
             service.invite, site.desk.record, name=form.get("name", ""),
             role=form.get("role", ""), by=site.caller(request).person,
@@ -57,7 +57,7 @@ def router(site: Site) -> APIRouter:
 
     @routes.post("/people/view")
     async def view(request: Request) -> Response:
-        form = await _form(request)
+        form = await form_of(request)
         try:
             days = float(form.get("days", "30"))
         except ValueError:
@@ -71,7 +71,7 @@ def router(site: Site) -> APIRouter:
 
     @routes.post("/people/end")
     async def end(request: Request) -> Response:
-        form = await _form(request)
+        form = await form_of(request)
         for kind, act in (("device", rows.revoke_device), ("person", rows.end_person),
                           ("view", rows.revoke_view)):  # fmt: skip
             if name := form.get(kind):
@@ -92,7 +92,7 @@ def router(site: Site) -> APIRouter:
     @routes.post("/join/{code}")
     async def redeem(request: Request, code: str) -> Response:
         _not_too_often(joins, request)
-        form = await _form(request)
+        form = await form_of(request)
         try:
             caller, token = await run_in_threadpool(
                 service.redeem, site.desk.record, code, device_name=form.get("device", ""),
@@ -114,7 +114,7 @@ def router(site: Site) -> APIRouter:
 
     @routes.post("/sign-in")
     async def signed(request: Request) -> Response:
-        form = await _form(request)
+        form = await form_of(request)
         name, lang = form.get("name", ""), taste_of(request, "us").lang
         keys = (name.strip().lower(), address_of(request))
         if any(site.gate.names.wait_s(key) for key in keys):
@@ -187,7 +187,7 @@ def _not_too_often(limiter: Limiter, request: Request) -> None:
                        do=words.say("people.stopped.too-often-do", lang))  # fmt: skip
 
 
-async def _form(request: Request) -> dict[str, str]:
+async def form_of(request: Request) -> dict[str, str]:
     """The fields of a form; every fault of its form in one refusal."""
     raw = b""
     async for part in request.stream():

@@ -18,13 +18,18 @@ from starlette.responses import Response
 from tackfree.errors import NotFound
 from tackfree.service import pages
 from tackfree.service.pages import Built, Reader
-from tackfree.service.people import Caller, alone
+from tackfree.service.people import Caller, alone, may
 from tackfree.service.recording.desk import Desk
 from tackfree.web.asking import Taste, taste_of
 from tackfree.web.gate import Gate
 
 # Tabs of rooms with a router of their own, after those that show a build.
-MORE = {"price": "/price", "marks": "/marks", "board": "/plan/board", "trace": "/trace"}
+MORE = {
+    "daily": "/daily", "price": "/price", "marks": "/marks", "board": "/plan/board",
+    "film": "/film", "trace": "/trace",
+}  # fmt: skip
+# Pages with a masthead of their own; people come to mind only where there is a team.
+APART = {"field": "/field", "people": "/people"}
 PATHS = {"job": "/", **{s: f"/{s}" for s in pages.STAGES if s != "job"}}
 
 
@@ -85,13 +90,18 @@ class Site:
         """A page of ours; ``say``, ``taste``, ``here``, ``to`` and ``stages`` come with it.
 
         A template that extends ``frame.html`` gets the masthead; it needs ``title``,
-        ``job_id`` and ``stage`` (the current one, or "").
+        ``job_id`` and ``stage`` (the current one, or ""). It names only the pages that
+        the caller may open.
         """
         taste = taste_of(request, self.built().units)
-        reader = self.reader(request)
+        reader, who = self.reader(request), self.caller(request)
         html = self.templates.get_template(template).render(
             say=reader.say, here=_here(request), to=_to(request),
-            stages=[(s, p, reader.say(f"stage.{s}")) for s, p in (PATHS | MORE).items()],
+            stages=[(s, p, reader.say(f"stage.{s}")) for s, p in (PATHS | MORE).items()
+                    if may(who, "GET", p)],
+            apart=[(p, reader.say(f"stage.{s}")) for s, p in APART.items()
+                   if may(who, "GET", p) and (s != "people" or self.team)],
+            here_path=request.url.path,
             **{"taste": taste, **values},
         )  # fmt: skip
         return _keep(Response(html, media_type="text/html; charset=utf-8"), request, taste)

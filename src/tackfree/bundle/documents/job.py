@@ -8,6 +8,7 @@ from typing import Annotated, Literal, TypeVar
 from pydantic import AfterValidator, Field
 
 from tackfree.bundle.documents.base import Document, Id, Text, Version, Word
+from tackfree.bundle.documents.plan import PlanDoc
 from tackfree.bundle.quantities import (
     Area,
     AreaRate,
@@ -85,6 +86,8 @@ class ShiftDoc(Document):
     """At or before ``begins`` is the next day."""
     lights: bool = False
     """Whether there is light to work by after dark."""
+    overtime: bool = False
+    """Whether its hours are paid above the usual rate."""
 
 
 class RatesDoc(Document):
@@ -159,3 +162,4 @@ class JobDoc(Document):
     shifts: Annotated[list[ShiftDoc], Field(min_length=1)]
     crews: Annotated[list[CrewDoc], Field(min_length=1)]
     cutting: CuttingDoc = CuttingDoc()
+    plan: PlanDoc = PlanDoc()

@@ -8,14 +8,23 @@ from pydantic import Field
 
 from tackfree.bundle.documents.base import Document, Version
 from tackfree.bundle.quantities import (
+    Area,
     Film,
     Hours,
     PositiveFraction,
+    Quantity,
     Slope,
     Speed,
     Temperature,
     TemperatureStep,
 )
+
+Pressure = Annotated[
+    float,
+    Quantity(kind="pressure", noun="a strength", examples=("200 psi", "1.5 N/mm²"), above=0),
+]
+MoistureLimit = Annotated[float, Field(ge=0, le=1000)]
+SlipLimit = Annotated[float, Field(ge=0, le=150)]
 
 
 class LimitsDoc(Document):
@@ -49,6 +58,52 @@ class BuildUpLimitsDoc(Document):
     """Slope from which a non-flow grade is asked for."""
 
 
+class FilmRuleDoc(Document):
+    """How the contract accepts wet film; what is left out is the usual of the trade."""
+
+    floor: PositiveFraction | None = None
+    """Share of the specified film that no reading may be under."""
+    area_per_reading: Area | None = None
+    """One reading is asked for on each such area."""
+    readings_at_specified: PositiveFraction | None = None
+    """Share of the readings that must have the specified film."""
+    area_at_floor: PositiveFraction | None = None
+    """Share of a patch that must have the floor film for the verdict shown."""
+    sure: PositiveFraction | None = None
+    """Chance from which a patch counts as shown."""
+    spots: Literal["SSPC-PA-2-level-3", "SSPC-PA-9-level-3"] | None = None
+    """A standard's counting rule that is told beside the contract's."""
+
+
+class BondRuleDoc(Document):
+    """Least pull-off strength of a set, and of a single pull."""
+
+    mean: Pressure | None = None
+    single: Pressure | None = None
+    tests: Annotated[int, Field(ge=1, le=100)] = 3
+    """Pulls of one set."""
+    area_per_set: Area | None = None
+    """One set is asked for on each such area."""
+
+
+class ProofDoc(Document):
+    """Other tests of acceptance; what is left out is not asked for."""
+
+    bond: BondRuleDoc | None = None
+    moisture: dict[Literal["probe-rh", "meter", "chloride", "sheet"], MoistureLimit] = Field(
+        default_factory=dict
+    )
+    """Most moisture of the slab by method: shares of 1; chloride in g/m² a day; sheet 0."""
+    moisture_area: Area | None = None
+    """One moisture test is asked for on each such area."""
+    flood: Hours | None = None
+    """How long water must stand without a drop coming through."""
+    slip: dict[Literal["pendulum", "tribometer"], SlipLimit] = Field(default_factory=dict)
+    """Least grip of the wet surface by method."""
+    slip_area: Area | None = None
+    """One slip test is asked for on each such area."""
+
+
 class SpecDoc(Document):
     """The contract's limits and acceptance; what it states wins over the product sheet,
     and for a safety limit the stricter of the two holds."""
@@ -60,3 +115,5 @@ class SpecDoc(Document):
     """Whether areas over occupied space are flood tested."""
     limits: LimitsDoc = LimitsDoc()
     build_up: BuildUpLimitsDoc = BuildUpLimitsDoc()
+    film: FilmRuleDoc = FilmRuleDoc()
+    tests: ProofDoc = ProofDoc()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
@@ -14,6 +13,7 @@ from tackfree.bundle.types import Job
 from tackfree.errors import ToolError
 from tackfree.service.field.forms import FORMS
 from tackfree.service.job import open_job
+from tackfree.service.marks_book import MarksBook
 from tackfree.service.pages import Built, signature
 from tackfree.service.save import to_json
 from tackfree.words.cautions import cautions_for
@@ -30,7 +30,7 @@ _SHEET = (
 )  # fmt: skip
 
 
-def field_document(built: Built, bundle: Path | None) -> dict[str, Any]:
+def field_document(built: Built, bundle: Path | None, book: MarksBook) -> dict[str, Any]:
     """Sections, cells, clocks by the plan, sheets, limits, cautions and forms.
 
     What cannot be read is left out and named in ``lacks``: the page still logs.
@@ -43,9 +43,11 @@ def field_document(built: Built, bundle: Path | None) -> dict[str, Any]:
         The output folder.
     bundle : Path or None
         The job's own documents; without them there are no sheets and limits.
+    book : MarksBook
+        Layouts as built, or cut anew since.
     """
     lacks = [m.file for m in built.missing if m.stage in ("sections", "plan", "clocks")]
-    job, marks = None, _marks(built.out / "stages" / "marks.json")
+    job, marks = None, _marks(book)
     if not marks:
         lacks.append("stages/marks.json")
     with suppress(ToolError):  # the bundle has faults of its own; ``job check`` lists them
@@ -82,18 +84,20 @@ def field_document(built: Built, bundle: Path | None) -> dict[str, Any]:
 
 def fresh_mark(built: Built, bundle: Path | None) -> tuple[Any, ...]:
     """Changes when the output or the job's documents do."""
-    files = sorted(bundle.glob("*.toml")) if bundle is not None and bundle.is_dir() else []
-    stats = [(p.name, p.stat()) for p in files]
+    files = []
+    if bundle is not None and bundle.is_dir():
+        files = [*bundle.glob("*.toml"), *(bundle / ".tackfree" / "layouts").glob("*.json")]
+    stats = [(p.name, p.stat()) for p in sorted(files)]
     return (
         signature(built.out),
         tuple((name, s.st_mtime_ns, s.st_size) for name, s in stats),
     )
 
 
-def _marks(path: Path) -> list[Mapping[str, Any]]:
+def _marks(book: MarksBook) -> list[Mapping[str, Any]]:
     try:
-        return list(json.loads(path.read_text("utf-8"))["layouts"])
-    except (OSError, ValueError, KeyError, TypeError):
+        return [book.current(one["section_id"], one["coat_id"]) for one in book.layouts()]
+    except (ToolError, OSError, ValueError, KeyError, TypeError):
         return []  # absent, torn or of another make: the drawing shows sections alone
 
 
@@ -170,6 +174,8 @@ def _layout(found: Mapping[str, Any] | None) -> dict[str, Any]:
                 "m2": round(c["plan_m2"], 3),
                 "kits": round(c["kits"], 4),
                 "outline": _rings(c["outline"]),
+                # a cell kept from an older layout is named by that one
+                **({"layout": c["layout"]} if c.get("layout", found["id"]) != found["id"] else {}),
             }
             for c in found["cells"]
         ],

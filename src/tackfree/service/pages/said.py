@@ -10,6 +10,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from tackfree import words
+from tackfree.words.figures import reason_in
 
 Json = Mapping[str, Any]
 
@@ -153,10 +154,10 @@ class Reader:
         if not isinstance(because, dict):
             return None
         return Why(
-            formula=str(because.get("formula", "")),
+            formula=reason_in(str(because.get("formula", "")), self.language),
             inputs=tuple(
                 Input(
-                    name=str(i.get("name", "")).replace("_", " "),
+                    name=reason_in(str(i.get("name", "")).replace("_", " "), self.language),
                     text=self.both(i.get("value", ""), str(i.get("unit", ""))),
                     source=self.source(i.get("from", {})),
                 )
@@ -166,7 +167,8 @@ class Reader:
         )
 
     def source(self, found: Json) -> str:
-        kind, text = str(found.get("kind", "")), str(found.get("text", ""))
+        kind = str(found.get("kind", ""))
+        text = reason_in(str(found.get("text", "")), self.language)
         word = self.word("source", kind) if kind else ""
         return f"{word}: {text}" if word and text else word or text
 

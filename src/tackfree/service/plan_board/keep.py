@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,7 +14,6 @@ from tackfree.plan.check import check_plan
 from tackfree.plan.types import Plan, Problem
 from tackfree.record.revisions import save_revision
 from tackfree.record.store import open_record
-from tackfree.service.plan import make_plan
 from tackfree.service.plan_board.moves import Judged, Move, moved, spoken
 from tackfree.service.record import where_of
 from tackfree.service.save import write_atomic
@@ -51,8 +50,10 @@ def saved_moves(root: Path, problem: Problem) -> tuple[Move, ...]:
     )
 
 
-def kept_plan(root: Path, problem: Problem, plan: Plan) -> Plan:
-    """The plan with the saved moves; where they no longer fit, made anew around them.
+def kept_plan(
+    root: Path, problem: Problem, plan: Plan, *, again: Callable[[Problem], Plan]
+) -> Plan:
+    """The plan with the saved moves; where they no longer fit, made anew around them by ``again``.
 
     Where even that has no answer the plan stays as it was and says so.
     """
@@ -70,7 +71,7 @@ def kept_plan(root: Path, problem: Problem, plan: Plan) -> Plan:
             for t in problem.tasks
         ),
     )
-    around = make_plan(pinned)
+    around = again(pinned)
     if around.placed and not check_plan(problem, around):
         return around
     left = Message(id="planboard.not-kept", values={"n": len(moves)})

@@ -12,7 +12,7 @@ from typing import Any
 from tackfree.bundle.load import documents
 from tackfree.bundle.types import Job
 from tackfree.record.checking import Checked, Sender
-from tackfree.record.entries import Entry, Held, Taken, entries, held_entries, look_at, write
+from tackfree.record.entries import Entry, Held, Taken, entries, fits, held_entries, look_at, write
 from tackfree.record.photos import Photos
 from tackfree.record.revisions import save_revision
 from tackfree.record.store import Record, open_record
@@ -26,13 +26,17 @@ AT_ONCE = 2000  # entries of one commit: what a phone waits for others
 class _Waiting:
     """A batch that waits for its commit."""
 
-    looked: Sequence[Checked]
+    batch: Sequence[Any]
+    sender: Sender | None
     taken: Taken | None = None
     fault: BaseException | None = None
 
     @property
     def over(self) -> bool:
         return self.taken is not None or self.fault is not None
+
+    def looked(self) -> Sequence[Checked]:
+        return look_at(self.batch, sender=self.sender)
 
 
 @dataclass(eq=False)
@@ -77,13 +81,16 @@ class Desk:
 
         Batches that come while another commits wait together and share the next
         commit: two hundred phones cost a few syncs of the disk instead of two hundred.
+        Whoever commits also looks at the entries: many threads that hash at once would
+        only take turns, and keep the database waiting.
 
         Raises
         ------
         InputError
             If the batch is too large.
         """
-        mine = _Waiting(look_at(batch, sender=sender))
+        fits(batch)
+        mine = _Waiting(batch, sender)
         with self._guard:
             self._queue.append(mine)
         while not mine.over:
@@ -100,22 +107,24 @@ class Desk:
         with self._guard:
             count = size = 0
             for one in self._queue:
-                size += len(one.looked)
+                size += len(one.batch)
                 if count and size > AT_ONCE:
                     break
                 count += 1
             now, self._queue = self._queue[:count], self._queue[count:]
         try:
+            looked = [one.looked() for one in now]
             with self.record.writing() as connection:
-                answers = [write(connection, one.looked) for one in now]
+                answers = write(connection, looked)
         except BaseException as fault:
             if len(now) == 1:
                 now[0].fault = fault
                 return
             for one in now:  # let each stand or fall alone
                 try:
+                    alone_looked = one.looked()
                     with self.record.writing() as connection:
-                        taken = write(connection, one.looked)
+                        (taken,) = write(connection, [alone_looked])
                     one.taken = taken
                 except BaseException as alone:
                     one.fault = alone

@@ -85,13 +85,24 @@ def back_up(bundle: Path, out: Path) -> dict[str, int]:
 
 
 def _files(bundle: Path) -> dict[str, bytes]:
-    """The bundle's own files: no record, no photos, no hidden files."""
+    """The bundle's own files: no record, no photos, no hidden files but marks cut anew.
+
+    Entries name the layouts of marks cut anew, and the page that marks goes on in the
+    chain of its own device.
+    """
     found = {}
     for path in sorted(bundle.rglob("*")):
         parts = path.relative_to(bundle).parts
-        if path.is_file() and parts[0] != "photos" and not any(p.startswith(".") for p in parts):
+        plain = parts[0] != "photos" and not any(p.startswith(".") for p in parts)
+        if path.is_file() and (plain or _of_marks(parts)):
             found["/".join(parts)] = path.read_bytes()
     return found
+
+
+def _of_marks(parts: tuple[str, ...]) -> bool:
+    if parts == (".tackfree", "marks-device"):
+        return True
+    return len(parts) == 3 and parts[:2] == (".tackfree", "layouts") and parts[2].endswith(".json")
 
 
 def restore(source: Path, bundle: Path, *, replace: bool = False) -> dict[str, int]:

@@ -272,7 +272,7 @@ async function spread(app, section, coat, cells) {
     const whole = cell.outline.length === 1 ? cell.outline[0][0].slice(0, -1) : null;
     entries.push({ kind: "placement", body: {
       kit, section: section.id, coat: coat.id, cell: String(cell.n), area_m2: cell.m2,
-      ...(coat.layout ? { layout: coat.layout } : {}),
+      ...(cell.layout ?? coat.layout ? { layout: cell.layout ?? coat.layout } : {}),
       ...(whole && whole.length >= 3 && whole.length <= 500 ? { outline: whole } : {}),
       ...(cell.kits < 0.995 && coat.kit_l && !free.length && cell === cells.at(-1) ? { leftover_l: Number((coat.kit_l * (1 - cell.kits)).toFixed(3)) } : {}),
     } });

@@ -57,6 +57,7 @@ export function bringing(words, taste, app, job) {
     await take(e.target.files[0]);
     e.target.value = "";
   });
+  if (form.elements.file.files.length) form.elements.file.dispatchEvent(new Event("change")); // chosen before we were ready
   async function take(file) {
     if (!file) return undefined;
     tell(say("sending"));

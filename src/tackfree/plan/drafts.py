@@ -1,0 +1,88 @@
+"""A plan by task index, and how good it is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tackfree.plan.domains import Arrays
+from tackfree.plan.types import ShiftSpan
+
+FINISH, STALLS, SHIFTS, SLACK = "finish", "stall-slots", "crew-shifts", "slack"
+GOALS = (FINISH, STALLS, SHIFTS, SLACK)
+OVERTIME_COUNTS = 2  # practice: an overtime shift is worth two others
+SLACK_WANTED_H = 6.0  # practice: what a foreman likes to have before a window closes
+
+
+@dataclass(kw_only=True)
+class Draft:
+    """Starts and crew classes by task index, and how good they are."""
+
+    start: list[int]
+    group: list[int]
+    finish: int
+    stall_slots: int
+
+    @property
+    def score(self) -> tuple[int, int]:
+        return (self.finish, self.stall_slots)
+
+
+def draft_of(arrays: Arrays, start: Sequence[int], group: Sequence[int]) -> Draft:
+    """A draft with its figures, from starts that keep every rule."""
+    return Draft(
+        start=list(start),
+        group=list(group),
+        finish=arrays.finish(start),
+        stall_slots=arrays.stall_slots(start),
+    )
+
+
+def measure(arrays: Arrays, draft: Draft, name: str) -> int:
+    """The value of one objective."""
+    if name == FINISH:
+        return draft.finish
+    if name == STALLS:
+        return draft.stall_slots
+    if name == SHIFTS:
+        return sum(
+            OVERTIME_COUNTS if span.overtime else 1
+            for span, g in crew_shifts(arrays)
+            if any(
+                draft.group[k] == g and span.begin <= s < span.end
+                for k, s in enumerate(draft.start)
+            )
+        )
+    wanted = slack_wanted(arrays)
+    return sum(
+        max(0, wanted - (draft.start[x.i] + x.within - draft.start[x.j]))
+        for x in arrays.lags
+        if x.within is not None
+    )
+
+
+def crew_shifts(arrays: Arrays) -> list[tuple[ShiftSpan, int]]:
+    """Every shift with every class of crews that works it."""
+    crews = arrays.problem.crews
+    return [
+        (span, g)
+        for span in arrays.problem.shifts
+        for g, members in enumerate(arrays.classes)
+        if span.shift_id in crews[members[0]].shift_ids
+    ]
+
+
+def slack_wanted(arrays: Arrays) -> int:
+    return int(SLACK_WANTED_H * 3600 // arrays.problem.slot_s)
+
+
+def crews_of(arrays: Arrays, draft: Draft) -> list[int]:
+    """A crew for each task: those of one class take turns, whoever is free first."""
+    out = [0] * len(draft.start)
+    free = [[0] * len(members) for members in arrays.classes]
+    for k in sorted(range(len(out)), key=lambda k: (draft.start[k], k)):
+        row = free[draft.group[k]]
+        n = next(n for n, until in enumerate(row) if until <= draft.start[k])
+        row[n] = draft.start[k] + arrays.duration[k]
+        out[k] = arrays.classes[draft.group[k]][n]
+    return out

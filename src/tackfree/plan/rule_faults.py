@@ -1,0 +1,178 @@
+"""Rules between sections that no plan can keep, named before the solver starts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from tackfree.errors import Fault
+from tackfree.plan.reach import reach_of
+from tackfree.plan.types import Problem
+
+MUST = 12  # names listed before "and n more"
+
+
+def rule_faults(problem: Problem) -> Iterator[Fault]:
+    """Islands, closures that take too many stalls alone, promises and stocks that clash."""
+    sections = tuple(dict.fromkeys(t.section_id for t in problem.tasks))
+    yield from _access(problem, sections)
+    yield from _already(problem)
+    yield from _keeps(problem, sections)
+    yield from _promises(problem)
+    yield from _supply(problem)
+
+
+def _access(problem: Problem, sections: tuple[str, ...]) -> Iterator[Fault]:
+    access = problem.access
+    if access is None:
+        return
+    known = set(access.nodes)
+    for section, nodes in access.blocks:
+        strange = set(nodes) - known
+        if strange:
+            yield Fault(
+                where=section,
+                what=f"It closes {min(strange)}, which is no place to drive.",
+                do="Name a lane or ramp of the access graph.",
+            )
+            return
+    reach = reach_of(problem, sections)
+    island = sorted(
+        {g.node for g, (_, node, _, _) in zip(access.groups, reach.groups, strict=True)
+         if g.node and node < 0}
+    )  # fmt: skip
+    if island:
+        count = sum(g.count for g in access.groups if g.node in island)
+        yield Fault(
+            where=_names(island),
+            what=f"No car gets from the street to it and back, though {count} stalls open onto it.",
+            do="Draw the entrance, the aisle or the ramp that leads there, or name what it "
+            "connects.",
+        )
+    for z, section in enumerate(sections):
+        alone = reach.counted(1 << z)
+        if alone > problem.stalls_closed_max:
+            own = reach.own[z]
+            cut = f" {alone - own} of them only cut off," if alone > own else ""
+            yield Fault(
+                where=section,
+                what=f"Closing it takes {alone} stalls,{cut} and the contract lets "
+                f"{problem.stalls_closed_max} be closed at once.",
+                do="Cut it along its length so that one side stays open, show another way "
+                "round, or agree on this closure with the owner (agreed_closures).",
+            )
+        elif reach.short(1 << z):
+            yield Fault(
+                where=section,
+                what=f"Closing it leaves fewer than {access.accessible_open_min} accessible "
+                "stalls.",
+                do="Set up others for the time, or cut the section smaller.",
+            )
+
+
+def _already(problem: Problem) -> Iterator[Fault]:
+    """What is closed already and breaks a rule by itself, whatever is planned."""
+    spans = [(x.section_id, x.begin, x.end) for x in problem.shut]
+    spans += [(c.section_id, c.since, c.since + 1) for c in problem.closures if c.since is not None]
+    if not spans:
+        return
+    every = [c.section_id for c in problem.closures] + [name for name, _, _ in spans]
+    names = tuple(dict.fromkeys(every))
+    reach = reach_of(problem, names)
+    for slot in sorted({begin for _, begin, _ in spans}):
+        shut = {name for name, begin, end in spans if begin <= slot < end}
+        mask = sum(1 << z for z, name in enumerate(names) if name in shut)
+        lost = reach.counted(mask)
+        if lost > problem.stalls_closed_max:
+            yield Fault(
+                where=_names(sorted(shut)),
+                what=f"They are closed already and take {lost} stalls; the contract lets "
+                f"{problem.stalls_closed_max} be closed at once.",
+                do="Agree with the owner on fewer open stalls for now, or open a section.",
+            )
+            return
+        if reach.short(mask):
+            yield Fault(
+                where=_names(sorted(shut)),
+                what="They are closed already and leave too few accessible stalls.",
+                do="Set up others for the time.",
+            )
+            return
+        for keep in problem.keeps:
+            if len(set(keep.sections) - shut) < keep.open_min:
+                yield Fault(
+                    where=keep.name,
+                    what=f"{_names(sorted(shut & set(keep.sections)))} are closed already, and "
+                    f"{keep.open_min} must stay open.",
+                    do="Open one before anything else is closed.",
+                )
+                return
+    for black in problem.blackouts:
+        for x in problem.shut:
+            if x.section_id in black.sections and x.begin < black.end and x.end > black.begin:
+                yield Fault(
+                    where=x.section_id,
+                    what=f"It is closed already until after {black.name} begins.",
+                    do="Open it early, or agree with the owner.",
+                )
+
+
+def _keeps(problem: Problem, sections: tuple[str, ...]) -> Iterator[Fault]:
+    for keep in problem.keeps:
+        if keep.open_min >= len(set(keep.sections)):
+            yield Fault(
+                where=keep.name,
+                what=f"{keep.open_min} of its {len(set(keep.sections))} sections must stay "
+                "open, so none could ever be coated.",
+                do="Let one fewer stay open, or cut a section in two.",
+            )
+
+
+def _promises(problem: Problem) -> Iterator[Fault]:
+    least: dict[str, int] = {}
+    for task in problem.tasks:
+        first = task.starts[0][0] if task.starts else 0
+        least[task.section_id] = max(least.get(task.section_id, 0), first + task.duration)
+    for promise in problem.promises:
+        for section in promise.sections:
+            if least.get(section, 0) > promise.by:
+                yield Fault(
+                    where=section,
+                    what=f"It is promised by slot {promise.by} ({promise.name}), and its work "
+                    f"alone lasts until slot {least[section]}.",
+                    do="Begin earlier, or promise a later date.",
+                )
+        for black in problem.blackouts:
+            both = sorted(set(black.sections) & set(promise.sections))
+            if both and black.begin <= 0 and promise.by < black.end:
+                yield Fault(
+                    where=_names(both),
+                    what=f"{promise.name} promises them before {black.name} is over, and until "
+                    "then they may not be closed.",
+                    do="Move one of the two.",
+                )
+
+
+def _supply(problem: Problem) -> Iterator[Fault]:
+    for stock in problem.stocks:
+        wanted = sum(n for t in problem.tasks for name, n in t.needs if name == stock.id)
+        there = stock.on_hand + sum(n for _, n in stock.arrivals)
+        if wanted > there:
+            yield Fault(
+                where=stock.id,
+                what=f"The plan needs {wanted} kits; {there} are on hand or on their way.",
+                do=f"Order {wanted - there} more, and give their date under deliveries.",
+            )
+    machines = {e.id for e in problem.equipment}
+    for task in problem.tasks:
+        strange = [m for m in task.equipment if m not in machines]
+        if strange:
+            yield Fault(
+                where=task.id,
+                what=f"It needs the machine {strange[0]}, which the job lacks.",
+                do="Add it under equipment.",
+            )
+
+
+def _names(values: list[str]) -> str:
+    more = f" and {len(values) - MUST} more" if len(values) > MUST else ""
+    return ", ".join(values[:MUST]) + more

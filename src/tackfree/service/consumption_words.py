@@ -1,0 +1,129 @@
+"""The forecast of kits in words for people and as rows for ``--json``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from tackfree.errors import InputError
+from tackfree.service import consumption
+from tackfree.service.consumption import ToFinish, consumption_record, ratio_of, to_finish
+from tackfree.service.pipeline import Pipeline
+from tackfree.service.save import to_json
+from tackfree.words import say
+
+SHARED = ("consumption.no_delivery", "consumption.no_plan")  # said once for all products
+
+
+def asked(
+    bundle: Path,
+    *,
+    today: str | None,
+    on_order: Sequence[str],
+    earlier: Sequence[Path],
+    planned: bool,
+) -> tuple[Pipeline, tuple[ToFinish, ...]]:
+    """The forecast as the command line asks for it.
+
+    Parameters
+    ----------
+    bundle : Path
+    today : str, optional
+        A date; left out, the job's own ``as_of``.
+    on_order : sequence of str
+        "PRODUCT=KITS".
+    earlier : sequence of Path
+        Bundles of the crew's earlier jobs, with their records.
+    planned : bool
+
+    Raises
+    ------
+    InputError
+        If a date or a number cannot be read.
+    """
+    made = Pipeline.of(bundle)
+    try:
+        day = made.job.as_of.date() if today is None else date.fromisoformat(today)
+    except ValueError:
+        raise InputError(
+            f"{today!r} is no date.", where="--today", do="Write 2027-05-03."
+        ) from None
+    ordered: dict[str, int] = {}
+    known = {c.product_id for c in made.materials.coats}
+    for text in on_order:
+        name, _, count = text.partition("=")
+        if name not in known or not count.isdigit():
+            raise InputError(
+                f"{text!r} is no order.", where="--on-order",
+                do=f"Write PRODUCT=KITS; products are {', '.join(sorted(known))}.",
+            )  # fmt: skip
+        ordered[name] = ordered.get(name, 0) + int(count)
+    history: dict[str, list[float]] = {}
+    for path in earlier:
+        for product, ratio in ratio_of(Pipeline.of(path), consumption_record(path)).items():
+            history.setdefault(product, []).append(ratio)
+    found = to_finish(
+        made, consumption_record(bundle), today=day, on_order=ordered, history=history,
+        planned=planned,
+    )  # fmt: skip
+    return made, found
+
+
+def lines(made: Pipeline, f: ToFinish, language: str = "en") -> list[str]:
+    """One product in a few lines, the order first."""
+
+    def told(name: str, **values: Any) -> str:
+        return say(f"consumption.{name}", language, **values)
+
+    if not f.days:
+        return [told("done", product=f.product_id)]
+    first = told("line", product=f.product_id, p10=f.p10, p50=f.p50, p90=f.p90)
+    first += " " + told("stock", count=f.on_hand or 0, more=f.on_order)
+    if not f.order:
+        first += " " + told("enough")
+    elif f.order_by is None or f.lead_days is None:
+        first += " " + told("order_undated", count=f.order)
+    else:
+        first += " " + told(
+            "order", count=f.order, day=f.order_by.isoformat(), lead=f.lead_days
+        )  # fmt: skip
+    out = [first]
+    if f.stop_cost is not None and f.spare_cost is not None and made.job.price is not None:
+        unit = made.job.price.currency
+        out.append(
+            told("costs", stop=f"{f.stop_cost:,.0f} {unit}", spare=f"{f.spare_cost:,.0f} {unit}")
+        )
+    if f.learnt_from:
+        low, high = f.ratio_band
+        out.append(
+            told(
+                "ratio", pct=round(100 * f.ratio), low=round(100 * low), high=round(100 * high),
+                count=f.learnt_from,
+            )
+        )  # fmt: skip
+    else:
+        out.append(told("ratio_none"))
+    return out + [say(m, language) for m in f.messages if m.id not in SHARED]
+
+
+def text(made: Pipeline, found: Sequence[ToFinish], language: str = "en") -> str:
+    """Every product for people."""
+    blocks = []
+    for f in found:
+        first, *rest = lines(made, f, language)
+        blocks.append("\n".join([first, *(f"  {r}" for r in rest)]))
+    shared: dict[str, list[str]] = {}
+    for f in found:
+        for m in f.messages:
+            if m.id in SHARED:
+                shared.setdefault(m.id, []).append(f.product_id)
+    notes = [say(i, language, product=", ".join(names)) for i, names in sorted(shared.items())]
+    return "\n".join([*blocks, *notes])
+
+
+def document(found: Sequence[ToFinish]) -> dict[str, Any]:
+    """Every product as JSON."""
+    return {"products": [to_json(asdict(f)) for f in found], "seed": consumption.SEED}

@@ -1,0 +1,282 @@
+"""The page of film evidence: the record as it is now, one deck and coat at a time.
+
+A study takes part of a second, so each is kept until its own entries change.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from tackfree.bundle.read import folder_of
+from tackfree.errors import InputError, NotFound
+from tackfree.evidence.verdict import State
+from tackfree.record.entries import Entry
+from tackfree.service.evidence import Study, study
+from tackfree.service.film_entries import film_record, places
+from tackfree.service.film_figure import figure_pdf
+from tackfree.service.film_view import (
+    FilmView,
+    head_of,
+    moment_of,
+    moment_said,
+    view_of,
+    word_of,
+    zone_lines,
+)
+from tackfree.service.pipeline import Pipeline
+from tackfree.sheets.evidence_map import KEYS
+from tackfree.sheets.film_deck import DeckPart, film_deck_svg, key_svg, section_svg
+from tackfree.units import System
+from tackfree.words import say
+
+Key = tuple[str, str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tab:
+    """A deck, coat or section that can be chosen."""
+
+    text: str
+    current: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """A section of the deck in the list: its word and the line of the whole section."""
+
+    section: str
+    word: str
+    state: str
+    said: str
+    band: Any  # PatchLine of the whole, or None
+
+
+@dataclass(frozen=True, kw_only=True)
+class FilmPage:
+    """Everything the template places."""
+
+    deck: str
+    coat: str
+    section: str
+    decks: tuple[Tab, ...]
+    coats: tuple[Tab, ...]
+    svg: str
+    title: str
+    as_of: str
+    head: str
+    zones: tuple[tuple[str, str], ...]
+    rows: tuple[Row, ...]
+    view: FilmView | None
+    key: tuple[tuple[str, str], ...]
+    marks: tuple[str, ...]
+    empty: bool
+    invented: bool
+    bundle: str
+
+
+@dataclass
+class FilmBook:
+    """The film of one bundle, as its pages ask for it."""
+
+    bundle: Path | None
+    _made: dict[int, Pipeline] = field(default_factory=dict)
+    _kept: dict[Key, tuple[object, Study]] = field(default_factory=dict)
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def made(self) -> Pipeline:
+        """The job of the bundle, read again when one of its documents changes.
+
+        Raises
+        ------
+        NotFound
+            If the site shows an output folder alone.
+        """
+        if self.bundle is None or not self.bundle.exists():
+            raise NotFound(
+                "there is no job bundle here, so there is no record to judge.",
+                where="film",
+                do="Serve the bundle of the job.",
+            )
+        root = folder_of(self.bundle)
+        files = (*root.glob("*.toml"), *root.glob("decks/*"))
+        mark = max((p.stat().st_mtime_ns for p in files if p.is_file()), default=0)
+        if mark not in self._made:
+            self._made.clear()
+            self._kept.clear()
+            self._made[mark] = Pipeline.of(self.bundle)
+        return self._made[mark]
+
+    def record(self) -> tuple[Entry, ...]:
+        """Entries that speak of film; none of a bundle that keeps no record."""
+        assert self.bundle is not None
+        try:
+            return film_record(self.bundle)
+        except InputError:  # a zip without a database
+            return ()
+
+    def study(self, record: Sequence[Entry], key: Key) -> Study:
+        """The study of one section and coat, kept until its entries change."""
+        mark = tuple(
+            e.pos
+            for e in record
+            if e.kind == "correction" or (e.body["section"], e.body["coat"]) == key
+        )
+        kept = self._kept.get(key)
+        if kept is None or kept[0] != mark:
+            kept = (mark, study(self.made(), record, *key))
+            self._kept[key] = kept
+        return kept[1]
+
+    def page(
+        self,
+        *,
+        system: System,
+        language: str,
+        now: datetime,
+        deck: str | None = None,
+        coat: str | None = None,
+        section: str | None = None,
+    ) -> FilmPage:
+        """The page of a deck and coat, or of one section.
+
+        Raises
+        ------
+        NotFound
+            If the job has no such deck, coat or section.
+        """
+        with self._lock:
+            return self._page(system, language, now, deck, coat, section)
+
+    def figure(
+        self, section: str, coat: str, *, system: System, language: str, now: datetime
+    ) -> bytes:
+        """The closeout's figure of one section and coat as PDF."""
+        with self._lock:
+            made, record = self.made(), self.record()
+            at, _ = moment_of(record, ZoneInfo(made.job.place.time_zone), now)
+            view = view_of(made, record, self.study(record, (section, coat)), system, language, at)
+            return figure_pdf(made, view, system, language, record[-1].pos if record else 0)
+
+    def _page(
+        self,
+        system: System,
+        language: str,
+        now: datetime,
+        deck: str | None,
+        coat: str | None,
+        section: str | None,
+    ) -> FilmPage:
+        made, record = self.made(), self.record()
+        at, live = moment_of(record, ZoneInfo(made.job.place.time_zone), now)
+        there = places(record)
+        every = {s.id: s for s in made.sections.sections}
+        if section is not None:
+            if section not in every:
+                raise NotFound(f"there is no section {section}.", where="section",
+                               do=f"The job's sections are {', '.join(every)}.")  # fmt: skip
+            deck = every[section].deck_id
+        decks = list(dict.fromkeys(s.deck_id for s in every.values()))
+        if deck is None:
+            told = (every[s].deck_id for s, _ in there if s in every)
+            deck = next(told, decks[0])
+        elif deck not in decks:
+            raise NotFound(f"there is no deck {deck}.", where="deck",
+                           do=f"The job's decks are {', '.join(decks)}.")  # fmt: skip
+        mine = [s for s in every.values() if s.deck_id == deck]
+        pairs = [(s, c) for s, c in there if s in every and every[s].deck_id == deck]
+        coats = _coats(made, mine, pairs, section)
+        if coat is not None and coat not in coats:
+            raise NotFound(f"nothing of a coat {coat} is logged there.", where="coat",
+                           do=f"Logged are {', '.join(coats) or 'none'}.")  # fmt: skip
+        coat = coat or next(iter(coats), "")
+        found = {
+            s: view_of(made, record, self.study(record, (s, c)), system, language, at)
+            for s, c in pairs
+            if c == coat and (section is None or s == section)
+        }
+        view = found.get(section) if section else None
+        form = "as_of" if live else "as_of_last"
+        rows = zone_lines(made, list(found.values()), language)
+        return FilmPage(
+            deck=deck,
+            coat=coat,
+            section=section or "",
+            decks=tuple(Tab(text=d, current=d == deck) for d in decks),
+            coats=tuple(Tab(text=c, current=c == coat) for c in coats),
+            svg=self._svg(mine, found, view, deck, coat, language),
+            title=say("film.title", language),
+            as_of=say(f"film.{form}", language, moment=moment_said(at, language)),
+            head=head_of((state for _, state in rows), language),
+            zones=tuple((said, state.value if state else "nothing") for said, state in rows),
+            rows=tuple(_row(s.id, found.get(s.id), language) for s in mine),
+            view=view,
+            key=tuple((key_svg(k), say(f"evidence.map_{k}", language)) for k in KEYS),
+            marks=tuple(
+                say(f"evidence.map_{k}", language) for k in ("reading", "inspector", "cell", "next")
+            ),
+            empty=not pairs,
+            invented=made.job.invented,
+            bundle=str(self.bundle),
+        )
+
+    def _svg(
+        self, mine: Sequence[Any], found: Mapping[str, FilmView], view: FilmView | None,
+        deck: str, coat: str, language: str,
+    ) -> str:  # fmt: skip
+        title = f"{say('film.title', language)} {deck} {coat}"
+        if view is not None and view.picture is not None:
+            return section_svg(view.picture, title=title)
+        return film_deck_svg(
+            [
+                DeckPart(
+                    id=s.id,
+                    short=s.id.removeprefix(f"{deck}-"),
+                    floor=s.floor,
+                    word=found[s.id].word if s.id in found else "",
+                    href=f"/film?section={s.id}&coat={coat}" if s.id in found else f"#s-{s.id}",
+                    picture=found[s.id].picture if s.id in found else None,
+                )
+                for s in mine
+            ],
+            title=title,
+        )
+
+
+def _coats(
+    made: Pipeline, mine: Sequence[Any], pairs: Sequence[Key], section: str | None
+) -> list[str]:
+    """Coats that anything is logged of, the one with the most sections first; primers last."""
+    order: list[str] = []
+    for s in mine:
+        order += [c.id for c in made.job.build_ups[s.build_up_id].coats if c.id not in order]
+    primers = {
+        c.id
+        for s in mine
+        for c in made.job.build_ups[s.build_up_id].coats
+        if c.role.value == "primer"
+    }
+    logged = {c for s, c in pairs if section in (None, s)}
+    return sorted((c for c in order if c in logged), key=lambda c: (c in primers, order.index(c)))
+
+
+def _row(section: str, view: FilmView | None, language: str) -> Row:
+    if view is None:
+        return Row(section=section, word=word_of(None, language), state="nothing", said="",
+                   band=None)  # fmt: skip
+    whole = view.patches[-1] if view.patches else None
+    worst = whole
+    if view.state is State.SHORT:
+        worst = next(p for p in view.patches if p.state is State.SHORT)
+    return Row(
+        section=section,
+        word=view.word,
+        state=view.state.value if view.state else "nothing",
+        said=worst.said if worst else "",
+        band=whole,
+    )

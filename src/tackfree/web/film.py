@@ -1,0 +1,66 @@
+"""The page of film evidence, live over the record, and its figure for the closeout."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from functools import partial
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from tackfree import words
+from tackfree.service import report
+from tackfree.service.film_page import FilmBook
+from tackfree.units import System
+from tackfree.web.asking import asked_of, taste_of
+from tackfree.web.site import Site
+
+
+def router(site: Site) -> APIRouter:
+    """``/film`` and ``/film/figure.pdf``."""
+    routes = APIRouter()
+    book = FilmBook(bundle=site.bundle)
+
+    def moment(request: Request) -> datetime:
+        zone = site.built().zone
+        text = request.query_params.get("at")
+        return report.moment(text, zone, "at") if text else datetime.now(zone)
+
+    @routes.api_route("/film", methods=["GET", "HEAD"], name="film")
+    def show(request: Request) -> Response:
+        taste = taste_of(request, site.built().units)
+        asked = asked_of(request)
+        page = book.page(
+            system=_system(taste.units),
+            language=taste.lang,
+            now=moment(request),
+            deck=asked.deck,
+            coat=request.query_params.get("coat") or None,
+            section=request.query_params.get("section") or None,
+        )
+        return site.render(
+            request, "film.html", page=page, title=site.reader(request).say("stage.film"),
+            job_id=site.built().job_id, stage="film",
+            tell=partial(_tell, taste.lang),
+        )  # fmt: skip
+
+    @routes.api_route("/film/figure.pdf", methods=["GET", "HEAD"])
+    def figure(request: Request) -> Response:
+        taste = taste_of(request, site.built().units)
+        section = request.query_params.get("section", "")
+        coat = request.query_params.get("coat", "")
+        pdf = book.figure(
+            section, coat, system=_system(taste.units), language=taste.lang, now=moment(request)
+        )
+        return Response(pdf, media_type="application/pdf")
+
+    return routes
+
+
+def _system(units: str) -> System:
+    return "si" if units == "si" else "us"
+
+
+def _tell(language: str, name: str, **values: object) -> str:
+    return words.say(f"film.{name}", language, **values)
