@@ -9,12 +9,12 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from tackfree.bundle.load import documents
-from tackfree.errors import Fault, InputError, Refused
+from tackfree.errors import InputError, Refused
 from tackfree.plan.check import check_plan
 from tackfree.plan.types import Plan, Problem
 from tackfree.record.revisions import save_revision
 from tackfree.record.store import open_record
-from tackfree.service.plan_board.moves import Judged, Move, moved, spoken
+from tackfree.service.plan_board.moves import Judged, Move, faults_of, moved
 from tackfree.service.record import where_of
 from tackfree.service.save import write_atomic
 from tackfree.words import Message, say
@@ -89,16 +89,7 @@ def save_moves(bundle: Path, judged: Judged, *, person: str = "", language: str 
         If the bundle is no folder.
     """
     if judged.said:
-        raise Refused(
-            [
-                Fault(
-                    where=s.where,
-                    what=spoken(judged.sheet, s.rule, language),
-                    do=spoken(judged.sheet, s.remedy, language),
-                )
-                for s in judged.said
-            ]
-        )
+        raise Refused(faults_of(judged, language))
     if not bundle.is_dir():
         raise InputError(
             say("planboard.zip", language), where=str(bundle), do=say("planboard.zip-do", language)
