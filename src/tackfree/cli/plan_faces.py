@@ -146,7 +146,7 @@ def jobs(
     from tackfree.service.plan_board import jobs as service
     from tackfree.service.plan_board.sheet import sheet_of
 
-    sheets = [sheet_of(b) for b in bundles]
+    sheets = service.together([sheet_of(b) for b in bundles])
     now = _moment(at, sheets[0].zone, "--at")
     if json:
         emit({"schema": "tackfree.plan-jobs/1", "deadlines": service.deadlines(sheets, now),
