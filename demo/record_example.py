@@ -29,6 +29,7 @@ HERE = Path(__file__).resolve().parent
 FILE = HERE / "job" / "record-example.jsonl"
 ZONE = ZoneInfo("America/New_York")
 MIL = UM_PER_MIL
+DELIVERED = {"HEN-P": 52, "HEN-B": 150, "HEN-T": 70, "MARL-P": 8, "MARL-B": 32}
 Film = Callable[[float, float], float]  # true film in mil at a place in metres
 
 
@@ -67,6 +68,8 @@ def main() -> None:
     said = "An invented record for trying things out: nobody spread or read any of this."
     for phone in (foreman, inspector):
         phone.write(_at(19, 6, 30), "note", {"text": said})
+    for product, kits in DELIVERED.items():
+        foreman.write(_at(16, 13), "delivery", {"product": product, "kits": kits})
     _primer(made, foreman)
     _base(made, foreman, inspector)
     rows = (json.dumps(e, sort_keys=True) for p in (foreman, inspector) for e in p.sent())

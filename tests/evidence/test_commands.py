@@ -57,7 +57,7 @@ def test_forecast_as_words_and_as_json(logged: Path) -> None:
     run = CliRunner().invoke(app, ["materials", "forecast", str(logged), "--today", "2027-05-04"])
     assert run.exit_code == 0, run.output
     assert "more kits (likely" in run.stdout
-    assert "A litre goes" in run.stdout
+    assert "nothing is left to coat with it" in run.stdout
     run = CliRunner().invoke(app, ["materials", "forecast", str(logged), "--json"])
     products = json.loads(run.stdout)["products"]
     learnt = [p for p in products if p["learnt_from"]]

@@ -3,15 +3,44 @@
 from __future__ import annotations
 
 import math
+import re
+from pathlib import Path
 
 import pytest
+from tests.conftest import SHARED, published
 
 from tackfree.buildup.case import Defaults
 from tackfree.evidence.rules import areas_to_measure
 from tackfree.film.sieves import OPENING_MM, fineness_modulus, grain_range_mm
-from tackfree.units import M2_PER_FT2, parse
+from tackfree.units import M2_PER_FT2, in_system, parse
 
 pytestmark = pytest.mark.outside
+
+# Published checks of film, sand, sealant and cost that no number of ours rests on.
+NOT_USED = {
+    "aggregate-gfn": "grain fineness number is foundry practice; a broadcast sand is told by "
+    "its two sieves and its fineness modulus",
+    "film-dead-volume-steel": "blasted steel; the depth of concrete is measured or taken from "
+    "its profile class",
+    "film-sp13-tensile": "limits from memory; pull-off limits come from the specification",
+    "film-d4414-range": "the reach of a gauge; a reading holds the two teeth that were read",
+    "film-d4414-resolution": "the steps of one gauge; the same",
+}
+AREAS = ("film", "aggregate", "sealant", "cost")
+BUYING = {"stats-newsvendor-normal", "stats-newsboy-nahmias"}  # of the statistics
+
+
+def test_every_published_check_of_buying_is_used_or_left_for_a_reason() -> None:
+    if not (SHARED / "checks" / "published.toml").exists():
+        pytest.skip("shared/checks/published.toml is not beside this checkout")
+    every = {name for name, c in published().items() if c["area"] in AREAS} | BUYING
+    here = Path(__file__).resolve()
+    files = [p for p in here.parents[1].rglob("*.py") if p != here]
+    text = "".join(p.read_text("utf-8") for p in files)
+    own = here.read_text("utf-8").partition("def number")[2]
+    named = set(re.findall(r"[a-z0-9]+(?:-[a-z0-9]+)+", text + own))
+    used = every & named
+    assert every - used == set(NOT_USED)
 
 
 def number(sieve: str) -> int | None:
@@ -59,6 +88,14 @@ def test_a_pull_off_on_a_50_mm_dolly(check) -> None:
     area_mm2 = math.pi / 4 * c["inputs"]["dolly_diameter_mm"] ** 2
     assert mpa == pytest.approx(c["expected"]["strength_MPa"], rel=1e-5)
     assert mpa * area_mm2 / 1000 == pytest.approx(c["expected"]["force_kN"], rel=1e-5)
+
+
+def test_pull_off_strength_of_an_overlay_in_both_systems(check) -> None:
+    c = check("film-tpo-pulloff")
+    pa = parse(f"{c['inputs']['strength_MPa']} MPa", "pressure")
+    psi, unit = in_system(pa, "pressure", "us")
+    assert unit == "psi"
+    assert psi == pytest.approx(c["expected"]["strength_psi"], rel=c["tolerance"]["rel"])
 
 
 def test_areas_to_measure_on_a_larger_deck(check) -> None:

@@ -92,3 +92,23 @@ def test_thin_bay_by_mass_balance():
     assert gross == pytest.approx(22.6, abs=0.05)
     assert peaks == pytest.approx(16.6, abs=0.05)
     assert gal(3200, 25, 6, 0) == pytest.approx(61.8, abs=0.05)
+
+
+def test_mechanical_room_over_a_data_hall():
+    field = 48 * 60 - 38 * 4 * 6
+    assert field == 1968  # practice: 2,880 less 912 ft²
+    assert gal(field, 40, 3, 0.10) == pytest.approx(58.0, abs=0.05)  # practice
+    assert kits(gal(field, 40, 3, 0.10)) == 12
+    flashing = film.upturn_area_m2(length_m=976 * FT, height_m=0.5 * FT) / FT2
+    assert flashing == pytest.approx(488)  # practice: 976 ft by 6 in
+    assert gal(flashing, 40, 0, 0.15) == pytest.approx(14.0, abs=0.05)  # practice
+    assert kits(gal(flashing, 40, 0, 0.15)) == 3
+
+
+def test_retop_of_a_whole_garage():
+    top = gal(86_000, 18, 3, 0.08)
+    assert top == pytest.approx(1216, abs=0.5)  # practice
+    assert kits(top) == 244
+    # practice: the tie coat at 400 ft²/gal, waste not counted: 215 gal
+    tie = film.wet_film_thickness_um(units.parse("400 ft²/gal", "coverage"))
+    assert gal(86_000, tie / MIL, 0, 0.0) == pytest.approx(215, abs=0.05)

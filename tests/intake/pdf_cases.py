@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import struct
+import zlib
+
 FONT = "<< /Type /Font /Subtype /Type1 /BaseFont /Helvetica >>"
 
 
@@ -55,3 +58,32 @@ def circle(x, y, r):
 DECK = "2 w 40 40 720 360 re S"
 HOLES = f"1 w 1 0 0 RG 76 76 72 108 re S {circle(400, 220, 72)}"
 PLAIN = f"{DECK} {HOLES}"
+
+
+def with_packed_objects(content: str, page: str = "") -> bytes:
+    """One page whose description stands in an object stream, as most programs write it."""
+    inside = [
+        "<< /Type /Catalog /Pages 2 0 R >>",
+        "<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
+        f"<< /Type /Page /Parent 2 0 R /MediaBox [0 0 800 600] /Contents 4 0 R "
+        f"/Resources << /Font << /F1 {FONT} >> >> {page} >>",
+    ]
+    offsets = [sum(len(b) + 1 for b in inside[:i]) for i in range(3)]
+    head = " ".join(f"{i + 1} {offset}" for i, offset in enumerate(offsets)) + " "
+    objects = zlib.compress(f"{head}{' '.join(inside)}".encode("latin-1"))
+    out, places = b"%PDF-1.7\n", {}
+
+    def put(number: int, names: str, body: bytes) -> None:
+        nonlocal out
+        places[number] = len(out)
+        out += b"%d 0 obj\n<< %s /Length %d >>\nstream\n" % (number, names.encode(), len(body))
+        out += body + b"\nendstream\nendobj\n"
+
+    put(4, "", content.encode("latin-1"))
+    put(5, f"/Type /ObjStm /N 3 /First {len(head)} /Filter /FlateDecode", objects)
+    start = len(out)
+    rows = [(0, 0, 0), (2, 5, 0), (2, 5, 1), (2, 5, 2), (1, places[4], 0), (1, places[5], 0),
+            (1, start, 0)]  # fmt: skip
+    table = b"".join(struct.pack(">BIB", *r) for r in rows)
+    put(6, "/Type /XRef /Size 7 /W [1 4 1] /Root 1 0 R", table)
+    return out + b"startxref\n%d\n%%%%EOF\n" % start

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from decimal import Decimal
 from pathlib import Path
 
 import ezdxf
@@ -48,10 +49,21 @@ def test_an_opening_cut_into_a_lane(bundles, tmp_path):
     (feature,) = rows["features"]
     assert (feature["kind"], feature["before"], feature["after"]) == ("opening", 1, 2)
     assert rows["order"]
+    # the money follows the kits: each changed count times its own price, and the total is
+    # what the two price lists say on their own
+    money = {m["group"]: Decimal(m["change"]) for m in rows["money"]}
+    book = found.after.job.price
+    kits = sum(book.materials[o.product_id].each * (o.after - o.before) for o in found.orders)
+    assert money["material"] == kits
+    assert money["total"] == found.after.price.total - found.before.price.total
+    assert rows["currency"] == book.currency
     text = service.text(found, "us")
+    assert f"{money['total']:+,.2f}" in text
     assert f"-{show(200 * FT2, 'area', 'us')}" in text
     (svg,) = service.write(found, tmp_path)
-    assert show(200 * FT2, "area", "us") in Path(svg).read_text("utf-8")
+    drawn = Path(svg).read_text("utf-8")
+    assert show(200 * FT2, "area", "us") in drawn
+    assert drawn.count(">+<") == 1  # the opening stands on the drawing
 
 
 def test_nothing_moved(bundles):

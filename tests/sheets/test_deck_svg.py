@@ -8,7 +8,7 @@ from itertools import combinations
 from xml.etree import ElementTree as ET
 
 import pytest
-from shapely import Point
+from shapely import LineString, Point
 from shapely.geometry import box
 from tests.sheets import made
 from tests.sheets.golden import same
@@ -209,3 +209,34 @@ def test_an_empty_deck_is_a_drawing_too() -> None:
     ET.fromstring(deck_svg(deck))
     drain = Feature(id="D", kind=FeatureKind.DRAIN, geometry=Point(1, 1))
     ET.fromstring(deck_svg(replace(deck, features=(drain,))))
+
+
+def test_words_of_two_gates_close_together_stay_apart() -> None:
+    """An entrance and an exit 12 ft apart east of the middle: neither word lies on the
+    other's triangle."""
+    floor = box(0, 0, 50, 40)
+    zone = replace(made.level().zones[0], outline=floor)
+    gates = tuple(
+        Feature(id=k.value, kind=k, geometry=Point(x, 0), connects=("street",))
+        for k, x in ((FeatureKind.ENTRANCE, 40.0), (FeatureKind.EXIT, 43.7))
+    )
+    deck = replace(made.level(), zones=(zone,), features=gates)
+    root = ET.fromstring(deck_svg(deck))
+    ns = "{http://www.w3.org/2000/svg}"
+    words = {t.text: t for t in root.iter(f"{ns}text") if t.text in ("in", "out")}
+    tips = [
+        [float(v) for v in p.get("points", "").replace(",", " ").split()][0::2]
+        for p in root.iter(f"{ns}polygon")
+    ]
+    for word in ("in", "out"):
+        at = float(words[word].get("x", "0"))
+        long = len(word) * 16 * 0.75
+        left = at if words[word].get("text-anchor") == "start" else at - long
+        for xs in tips:
+            assert max(xs) <= left or min(xs) >= left + long, (word, xs)
+
+
+def test_what_a_revision_added_and_removed_is_drawn() -> None:
+    text = deck_svg(made.level(), came=[Point(3, 3)], went=[LineString([(1, 1), (5, 1)])])
+    assert text.count(">+<") == 1
+    assert text.count(">−<") == 1

@@ -78,6 +78,8 @@ def test_every_line_is_printed_from_the_corner(sheet):
     assert [row["lanes"] for row in part["lanes"]] == [f"{k} | {k + 1}" for k in range(1, 10)]
     assert [[c["x"] for c in row["at"]] for row in part["cuts"]] == [["27'-0\""]] * 10
     assert part["others"] == []
+    # By hand: lanes of two kits walked to and fro: the last beside a line comes 3 after.
+    assert {row["wait"] for row in part["lanes"]} == {"3"}
     # The laser stands along the middle line; the others lie 10 ft apart on both sides.
     assert part["lanes"][4]["laser"] == '0"'
     assert [row["laser"] for row in part["lanes"]][3:6:2] == ["-10'-0\"", "+10'-0\""]

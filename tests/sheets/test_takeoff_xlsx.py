@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import io
+import math
 import re
+import shutil
+import subprocess
 from datetime import datetime
 
 import openpyxl
@@ -84,5 +87,44 @@ def test_the_same_takeoff_is_the_same_bytes(parts, book):
 def test_lines_for_other_programs(parts):
     taken, decks = parts
     text = takeoff_csv(takeoff_rows(taken, decks), "us")
-    assert text.splitlines()[1] == "D,Z-0,BU-B,outline,6000,ft²,,,drawn"  # exact
+    assert text.splitlines()[1] == "D,Z-0,BU-B,outline,6000,ft²,,,drawn,"  # exact
     assert "obstacles,4,ft²" in text
+
+
+@pytest.mark.slow
+def test_an_office_program_recalculates_the_same(book, tmp_path):
+    office = shutil.which("soffice")
+    if office is None:
+        pytest.skip("LibreOffice Calc is not installed")
+    profile = tmp_path / "profile" / "user"
+    profile.mkdir(parents=True)
+    (profile / "registrymodifications.xcu").write_text(
+        '<?xml version="1.0" encoding="UTF-8"?><oor:items '
+        'xmlns:oor="http://openoffice.org/2001/registry"><item '
+        'oor:path="/org.openoffice.Office.Calc/Formula/Load"><prop oor:name="OOXMLRecalcMode" '
+        'oor:op="fuse"><value>0</value></prop></item></oor:items>',
+        "utf-8",
+    )
+    # A wider outline proves that the program works the formulas out itself.
+    given = openpyxl.load_workbook(io.BytesIO(book))
+    given["Zones"]["D6"] = 7000.0
+    path = tmp_path / "changed.xlsx"
+    given.save(path)
+    subprocess.run(
+        [office, f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}", "--headless",
+         "--convert-to", "xlsx", "--outdir", str(tmp_path / "out"), str(path)],
+        check=True, capture_output=True, timeout=120,
+    )  # fmt: skip
+    zones = openpyxl.load_workbook(tmp_path / "out" / path.name, data_only=True)["Zones"]
+    rise = [1.0, math.hypot(1, 0.15), math.hypot(1, 0.30)]
+    # by hand: 100 × 60 ft each, a column of 2 × 2 ft in the first, whose outline is now 7,000
+    floors = [7000 - 4, 6000, 6000]
+    fields = [f * r for f, r in zip(floors, rise, strict=True)]
+    got = [(zones.cell(r, 6).value, zones.cell(r, 8).value) for r in (6, 7, 8)]
+    assert got == [pytest.approx(pair, rel=1e-9) for pair in zip(floors, fields, strict=True)]
+    assert zones["H9"].value == pytest.approx(sum(fields), rel=1e-9)
+    by_build_up = {zones.cell(r, 1).value: zones.cell(r, 8).value for r in (12, 13)}
+    assert by_build_up == {
+        "BU-B": pytest.approx(fields[0], rel=1e-9),
+        "BU-A": pytest.approx(fields[1] + fields[2], rel=1e-9),
+    }

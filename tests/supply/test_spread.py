@@ -71,51 +71,6 @@ def test_shared_errors_do_not_average_out() -> None:
     assert sd == pytest.approx(math.sqrt(e.job**2 + (e.zone**2 + e.shift**2) / 100), rel=0.05)
 
 
-def plain_truth(needs, rng: random.Random) -> int:
-    """What a job really takes, drawn one error at a time in a plain loop."""
-    errors: dict[tuple[str, ...], float] = {}
-    total = 0
-    for n in needs:
-        keys = (("j", n.product_id), ("z", n.product_id, n.zone_id),
-                ("s", n.product_id, n.zone_id, n.shift_id), ("f", n.zone_id))  # fmt: skip
-        job, zone, shift, fill = (errors.setdefault(k, rng.gauss(0, 1)) for k in keys)
-        e = n.errors
-        used = n.film * math.exp(e.job * job + e.zone * zone + e.shift * shift)
-        step = (n.fill - n.fill_low if fill < 0 else n.fill_high - n.fill) / 1.2815515655446004
-        used += max(0.0, n.fill + fill * step)
-        total += math.ceil(used * n.area_m2 - 1e-9)
-    return total
-
-
-def random_needs(rng: random.Random) -> list[Need]:
-    fill = rng.uniform(0, 0.01)
-    return [
-        need(
-            rng.uniform(50, 500), film=rng.uniform(0.02, 0.06), zone_id=f"Z{k // 3}",
-            shift_id=f"S{k}", fill=fill, fill_low=fill / 2, fill_high=fill * 2,
-        )
-        for k in range(rng.randint(3, 12))
-    ]  # fmt: skip
-
-
-def test_the_90_percent_order_is_enough_and_the_forecast_is_honest(request) -> None:
-    jobs = 5000 if request.config.getoption("--trials") else 1200
-    rng = random.Random(11)
-    enough, pit = 0, []
-    for k in range(jobs):
-        needs = random_needs(rng)
-        truth = plain_truth(needs, rng)
-        spread = draw_kits(needs, draws=400, seed=k)
-        drawn = spread.kits["B"]
-        enough += truth <= spread.quantile("B", 0.9)
-        below, equal = np.mean(drawn < truth), np.mean(drawn == truth)
-        pit.append(below + rng.random() * equal)
-    assert enough / jobs >= 0.88
-    gap = np.abs(np.sort(pit) - (np.arange(jobs) + 0.5) / jobs).max()
-    # published: 1 % point of the Kolmogorov statistic is 1.63/√n; 400 draws add a little
-    assert gap < 1.63 / math.sqrt(jobs) + 0.01
-
-
 @pytest.mark.outside
 def test_newsvendor_checks(check) -> None:
     for name in ("stats-newsvendor-normal", "stats-newsboy-nahmias"):

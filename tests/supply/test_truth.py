@@ -71,7 +71,7 @@ def trials(request) -> bool:
 
 
 def test_the_p90_order_is_enough_and_the_range_honest(trials, record_property) -> None:
-    share, p = trial(5000, 2000) if trials else trial(400, 1000)
+    share, p = trial(5000, 2000) if trials else trial(1500, 600)
     record_property("p90_enough", share)
     record_property("pit_p", p)
     print(f"P90 enough in {100 * share:.1f} % of jobs; PIT uniform with p = {p:.2f}")

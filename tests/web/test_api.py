@@ -15,7 +15,9 @@ from PIL import ExifTags, Image
 from tests.record.conftest import Phone
 from tests.web.client import TestClient
 
+from tackfree.record.kinds import KINDS
 from tackfree.service import job as jobs
+from tackfree.web import api_docs
 from tackfree.web.app import create_app
 
 OWN = {"origin": "http://127.0.0.1", "accept": "application/json"}
@@ -240,3 +242,18 @@ def test_without_a_bundle_there_is_no_record(out: Path) -> None:
     with TestClient(create_app(out), base_url="http://127.0.0.1", headers=OWN) as client:
         assert client.get("/api/entries").status_code == 404
         assert client.get("/api/me").status_code == 200
+
+
+def test_the_documents_tell_every_request_and_every_kind(api: TestClient) -> None:
+    described = api.get("/api/openapi.json").json()
+    page = api.get("/api/docs").text
+    assert "<script" not in page.replace('<script type="module" src="/static/drawing.js">', "")
+    for one in api_docs.operations(described):
+        assert one.summary in page
+        assert one.path in page
+    for kind, version in KINDS:
+        assert f"<h3>{kind}.{version}</h3>" in page
+    kept = Path(__file__).resolve().parents[2] / "docs" / "api.md"
+    assert kept.read_text("utf-8") == api_docs.markdown(described), (
+        "write it anew: python -m tackfree.web.api_docs docs/api.md"
+    )

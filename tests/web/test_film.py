@@ -112,3 +112,17 @@ def test_the_owner_may_look(client: TestClient) -> None:
     assert may(owner, "GET", "/film")
     assert may(owner, "GET", "/film/figure.pdf")
     assert not may(owner, "POST", "/film")
+
+
+def test_kits_to_finish_with_their_deadline(client: TestClient) -> None:
+    text = read(client, "/materials/forecast?lang=en&units=us")
+    assert "MARL-T" in text
+    assert "order 16 by Fri 16 Apr" in text  # lead time of 4 days before the first use
+    assert text.index("MARL-T") < text.index("HEN-B")  # the most pressing first
+    assert "eight jobs in ten" in text
+    spanish = read(client, "/materials/forecast?lang=es")
+    assert "Kits para acabar" in spanish
+    answer = client.get("/materials/forecast.pdf?lang=en")
+    assert answer.content[:5] == b"%PDF-"
+    crew = Caller(person="Crew", role="crew", mode="team")
+    assert not may(crew, "GET", "/materials/forecast")  # it speaks of money

@@ -318,3 +318,26 @@ def test_it_works_without_script_and_stands_out(browser: Any, address: str, grou
     # published: WCAG 2.2, 1.4.3: at least 4.5 : 1 for text
     assert [r for r in page.evaluate(CONTRAST) if r[0] < 4.5] == []
     context.close()
+
+
+@in_browser
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+@pytest.mark.usefixtures("choosing")
+@pytest.mark.parametrize("ground", ["day", "night"])
+def test_layouts_are_compared_and_chosen_with_a_glove(
+    browser: Any, address: str, ground: str
+) -> None:
+    context = browser.new_context(viewport=PHONE, has_touch=True)
+    page = context.new_page()
+    page.goto(f"{address}/marks/choose?section=S01&coat=BASE&ground={ground}")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    assert page.evaluate(SMALL_TYPE) == []
+    assert page.evaluate(SMALL_TARGETS) == []
+    assert [r for r in page.evaluate(CONTRAST) if r[0] < 4.5] == []
+    pick = page.locator("input[name=pick]").last
+    layout = pick.input_value()
+    page.locator(".choices button").last.tap()
+    page.wait_for_selector("#next")
+    assert page.locator("#next input[name=layout]").input_value() == layout
+    context.close()

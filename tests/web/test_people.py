@@ -117,7 +117,7 @@ RULES: list[tuple[str, str, set[str]]] = [
     ("PUT", r"/trace.*", {"office", "foreman"}),
     ("DELETE", r"/trace.*", {"office", "foreman"}),
     ("POST", r"/marks/(tap|through|undo|reached)", {"office", "foreman", "crew"}),
-    ("POST", r"/marks/recut", {"office", "foreman"}),
+    ("POST", r"/marks/(recut|choose)", {"office", "foreman"}),
     ("POST", r"/section/[^/]+/spots", {"office", "foreman", "inspector"}),
     ("GET", r"/((deck|clocks|strip|plan|shift|weather|marks|daily|section|film)(/.*)?)?",
      {*TEAM, "owner"}),

@@ -78,7 +78,7 @@ def test_a_form_moves_a_step_and_saving_keeps_it(client: TestClient, bundle: Pat
     assert moves[1] == f"S01/PREP@{slot(0, 9)}@CREW-1"
     saved = client.post("/plan/board/save", data={"moves": moves[1]})
     assert saved.status_code == 200
-    assert "1 steps are held" in saved.text
+    assert "placed them: 1." in saved.text
     assert (bundle / keep.FILE).read_text("utf-8").count("[[moves]]") == 1
     client.post("/plan/board/save", data={"act": "forget"})
     assert "[[moves]]" not in (bundle / keep.FILE).read_text("utf-8")

@@ -114,6 +114,6 @@ def access(
         for name in service.write(made, graph, shut, out):
             talk(f"Wrote {name}")
     if json:
-        emit({"schema": "tackfree.access/1", **service.document(graph, shut)})
+        emit({"schema": "tackfree.access/1", **service.document(made, graph, shut)})
         return
     print(service.text(made, graph, shut))

@@ -1,4 +1,4 @@
-"""``film map``, ``film verdict``, ``film figure``: what readings and kits show of the film."""
+"""``film map``, ``verdict``, ``readings``, ``figure``: what readings and kits show of the film."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from tackfree.cli.common import Bundle, Json, Out, Units, emit
+from tackfree.cli.common import Bundle, Json, Out, Units, choice, emit, system, talk
 
 app = typer.Typer(no_args_is_help=True, help="What readings and kits show of the film.")
 Section = Annotated[str | None, typer.Option("--section", help="Section id.")]
@@ -67,6 +67,41 @@ def verdict(
         emit({"schema": "tackfree.film-verdict/1", **film_desk.documents(found)})
         return
     print(film_desk.text(found))
+
+
+@app.command(
+    "readings", epilog="Try: tackfree film readings my-deck --section P1-LANE-A-1 --coat BASE"
+)
+def readings(
+    bundle: Bundle,
+    section: Annotated[str, typer.Option("--section", help="Section id.")],
+    coat: Annotated[str, typer.Option("--coat", help="Coat id, BASE.")],
+    aim: Annotated[
+        str | None,
+        typer.Option(
+            "--aim", help="Film the crew will leave, '27 mil'; else 5 % over.", metavar="FILM"
+        ),
+    ] = None,
+    lang: Lang = "en",
+    out: Out = None,
+    units: Units = None,
+    json: Json = False,
+) -> None:
+    """Before work: how many readings would show the film with 95 %, and where to take them."""
+    from tackfree.service import evidence_words as words
+    from tackfree.service import film_plan
+    from tackfree.service.pipeline import Pipeline
+
+    chosen = choice(lang, ("en", "es"), "--lang")
+    made = Pipeline.of(bundle)
+    found = film_plan.plan_readings(made, section, coat, aim_um=words.film_asked(aim))
+    shown = system(units, made.job.units)
+    if out:
+        talk(f"Wrote {film_plan.write_spots(found, out, shown, chosen)}")
+    if json:
+        emit({"schema": "tackfree.film-readings/1", **film_plan.document(found)})
+        return
+    print(film_plan.text(found, shown, chosen))
 
 
 @app.command("figure", epilog="Try: tackfree film figure my-deck --section P1-LANE-A-1 --out out")

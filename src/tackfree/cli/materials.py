@@ -74,6 +74,7 @@ def forecast(
         bool, typer.Option("--plan", help="Plan the job first, and take its days.")
     ] = False,
     language: Annotated[str, typer.Option("--lang", help="en or es.")] = "en",
+    out: Out = None,
     json: Json = False,
 ) -> None:
     """Kits still to open, learnt from those logged, and what to order by when."""
@@ -85,6 +86,11 @@ def forecast(
     made, found = words.asked(
         bundle, today=today, on_order=on_order or (), earlier=earlier or (), planned=plan
     )
+    if out:
+        from tackfree.service import kit_fans
+
+        day = words.day_of(made, today)
+        talk(f"Wrote {kit_fans.write_forecast(made, found, out, today=day, language=language)}")
     if json:
         emit({"schema": "tackfree.forecast/1", **words.document(found)})
         return

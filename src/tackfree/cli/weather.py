@@ -124,7 +124,9 @@ def drying(
     made = Pipeline.of(bundle)
     moment = report.moment(at, ZoneInfo(made.job.place.time_zone), "--at")
     if json:
-        emit({"schema": "tackfree.drying/1", "at": moment, "drying": windows.drying(made, moment)})
+        age = windows.forecast_age_h(made)
+        found = windows.drying(made, moment)
+        emit({"schema": "tackfree.drying/1", "at": moment, "forecast_age_h": age, "drying": found})
         return
     print(windows.drying_text(made, moment))
 
@@ -148,12 +150,15 @@ def last(
     from tackfree.service import last as service
     from tackfree.service import report
     from tackfree.service.pipeline import Pipeline
+    from tackfree.service.windows import forecast_age_h
 
     made = Pipeline.of(bundle)
     at = report.moment(begins, ZoneInfo(made.job.place.time_zone), "--from")
     found = service.last_placing(made, bundle, section, coat, at)
     if json:
-        emit({"schema": "tackfree.weather-last/1", "last": found, "whole": found.whole})
+        age = forecast_age_h(made)
+        document = {"last": found, "whole": found.whole, "forecast_age_h": age}
+        emit({"schema": "tackfree.weather-last/1", **document})
         return
     print(service.text(made, found, system(units, made.job.units)))
 
@@ -207,13 +212,14 @@ def show(
     """Recoat after, recoat before, feet and cars: careful and hopeful ends."""
     from tackfree.service import remedies, report
     from tackfree.service.pipeline import Pipeline
+    from tackfree.service.windows import forecast_age_h
 
     made = Pipeline.of(bundle)
     line = report.clock(made, section, coat, placed_from, placed_to)
     if json:
-        emit(
-            {"schema": "tackfree.clock/1", "clock": line, "ways_out": remedies.ways_now(made, line)}
-        )
+        ways, age = remedies.ways_now(made, line), forecast_age_h(made)
+        document = {"clock": line, "ways_out": ways, "forecast_age_h": age}
+        emit({"schema": "tackfree.clock/1", **document})
         return
     print(report.clock_text(made, line))
 

@@ -17,6 +17,7 @@ class TakeoffRow:
     """One quantity. ``value`` is in m², m or pieces as ``kind`` says.
 
     ``basis`` tells where it comes from: drawn, typed, or inferred from other rows.
+    ``ignored`` names what stands on the same layers of the drawing and was not used.
     """
 
     deck_id: str
@@ -28,6 +29,7 @@ class TakeoffRow:
     basis: str
     width_m: float | None = None
     depth_m: float | None = None
+    ignored: tuple[str, ...] = ()
 
 
 def takeoff_rows(takeoff: Takeoff, decks: Sequence[Deck]) -> tuple[TakeoffRow, ...]:

@@ -62,8 +62,7 @@ class ZoneTakeoff:
 
 @dataclass(frozen=True, kw_only=True)
 class Takeoff:
-    """All zones of a job, and what was repaired, ignored or doubted on the way."""
+    """All zones of a job, and what was doubted on the way."""
 
     zones: tuple[ZoneTakeoff, ...]
-    notes: tuple[str, ...] = ()
     messages: tuple[Message, ...] = ()

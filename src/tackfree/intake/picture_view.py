@@ -18,6 +18,7 @@ import pypdfium2.raw as raw
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from tackfree.errors import InputError, NotFound
+from tackfree.intake.pdf.packed import look_inside
 from tackfree.intake.picture import picture_size
 
 MOST_MEGAPIXELS = 80  # unpacked at once, about 320 MB
@@ -158,6 +159,7 @@ def open_pdf(path: Path) -> pdfium.PdfDocument:
             where=path.name,
             do="Bring the PDF again.",
         )
+    look_inside(path.read_bytes(), file=path.name)
     try:
         return pdfium.PdfDocument(path)
     except pdfium.PdfiumError as fault:

@@ -57,7 +57,7 @@ class Check:
 
     ``worst_error`` is the largest departure of a full cell from its target, as a
     fraction. ``age_kits`` is the largest difference in order between two cells that
-    touch, ``age_pair`` the two cells; stop lines do not count.
+    touch, ``age_pair`` the two cells, ``seams`` all such pairs; stop lines do not count.
     """
 
     worst_error: float
@@ -70,6 +70,7 @@ class Check:
     jumps: int
     age_kits: int
     age_pair: tuple[int, int]
+    seams: tuple[tuple[int, int], ...] = ()
 
     @property
     def faults(self) -> int:

@@ -105,6 +105,7 @@ def check_cells(
         jumps=sum((k, k + 1) not in touching for k in range(n - 1)),
         age_kits=age,
         age_pair=pair,
+        seams=tuple(sorted(p for _, p in pairs)),
     )  # fmt: skip
 
 

@@ -38,3 +38,14 @@ def longest_run(edges: NDArray[np.object_]) -> NDArray[np.float64]:
     out = np.zeros(len(edges))
     np.maximum.at(out, owner, shapely.length(parts))
     return out
+
+
+def touching(
+    shapes: Sequence[BaseGeometry], barriers: BaseGeometry | None = None
+) -> dict[int, dict[int, float]]:
+    """For each shape its neighbours, with the longest run of the edge they share. [m]"""
+    out: dict[int, dict[int, float]] = {k: {} for k in range(len(shapes))}
+    i, j, edges = contacts(shapes, barriers)
+    for a, b, run in zip(i.tolist(), j.tolist(), longest_run(edges).tolist(), strict=True):
+        out[a][b] = out[b][a] = run
+    return out

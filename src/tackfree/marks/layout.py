@@ -15,7 +15,7 @@ from tackfree.errors import Fault, InputError, Refused
 from tackfree.marks.carry import Share, cut_along
 from tackfree.marks.cell_types import Cell, Frame, Layout, Wishes
 from tackfree.marks.checking import check_cells
-from tackfree.marks.contacts import contacts, longest_run
+from tackfree.marks.contacts import touching
 from tackfree.marks.cutting import long_direction_rad
 from tackfree.marks.lanes import (
     EQUAL_WITHIN,
@@ -221,16 +221,10 @@ def _share(
 ) -> list[Share]:
     """Order the pieces and cut along them."""
     floors = [p.floor for p in pieces]
-    i, j, edges = contacts(floors, barriers)
-    runs = longest_run(edges)
-    graph: list[set[int]] = [set() for _ in pieces]
-    near: list[list[int]] = [[] for _ in pieces]
-    for a, b, run in zip(i.tolist(), j.tolist(), runs.tolist(), strict=True):
-        near[a].append(b)
-        near[b].append(a)
-        if run >= wishes.passage_m - 1e-3:
-            graph[a].add(b)
-            graph[b].add(a)
+    touch = touching(floors, barriers)
+    near = [list(beside) for beside in touch.values()]
+    passage = wishes.passage_m - 1e-3
+    graph = [{k for k, run in beside.items() if run >= passage} for beside in touch.values()]
     doors = _doors(floors, exits, wishes.passage_m)
     start = None if wishes.start is None else into(wishes.start, frame).centroid
     order = order_pieces(pieces, graph, doors, start)
@@ -246,11 +240,7 @@ def _ordered(
 ) -> list[Cell]:
     """Cells with their numbers; the way out stays bare."""
     shapes = [s.outline for s in shares]
-    i, j, edges = contacts(shapes, barriers)
-    runs = longest_run(edges)
-    touch: dict[int, dict[int, float]] = {k: {} for k in range(len(shares))}
-    for a, b, run in zip(i.tolist(), j.tolist(), runs.tolist(), strict=True):
-        touch[a][b] = touch[b][a] = run
+    touch = touching(shapes, barriers)
     doors = _doors(shapes, exits, wishes.passage_m)
     order = never_trapped(len(shares), touch, doors, wishes.passage_m)
     return [

@@ -9,6 +9,7 @@ from tackfree.plan.domains import Arrays
 from tackfree.plan.types import ShiftSpan
 
 FINISH, STALLS, SHIFTS, SLACK = "finish", "stall-slots", "crew-shifts", "slack"
+MOVED = "moved"  # tasks of the next days that do not start when people count on it
 GOALS = (FINISH, STALLS, SHIFTS, SLACK)
 OVERTIME_COUNTS = 2  # practice: an overtime shift is worth two others
 SLACK_WANTED_H = 6.0  # practice: what a foreman likes to have before a window closes
@@ -53,12 +54,20 @@ def measure(arrays: Arrays, draft: Draft, name: str) -> int:
                 for k, s in enumerate(draft.start)
             )
         )
+    if name == MOVED:
+        return sum(draft.start[k] != slot for k, slot in counted_on(arrays))
     wanted = slack_wanted(arrays)
     return sum(
         max(0, wanted - (draft.start[x.i] + x.within - draft.start[x.j]))
         for x in arrays.lags
         if x.within is not None
     )
+
+
+def counted_on(arrays: Arrays) -> list[tuple[int, int]]:
+    """Task indices with the starts that people count on."""
+    at = {t.id: k for k, t in enumerate(arrays.tasks)}
+    return [(at[name], slot) for name, slot in arrays.problem.was if name in at]
 
 
 def crew_shifts(arrays: Arrays) -> list[tuple[ShiftSpan, int]]:

@@ -18,11 +18,13 @@ from tackfree.plan.cuts import Cuts, broken
 from tackfree.plan.domains import Arrays, BoolArray
 from tackfree.plan.drafts import (
     FINISH,
+    MOVED,
     OVERTIME_COUNTS,
     SHIFTS,
     SLACK,
     STALLS,
     Draft,
+    counted_on,
     crew_shifts,
     draft_of,
     slack_wanted,
@@ -179,6 +181,7 @@ class Model(Closing):
             STALLS: self._lost,
             SHIFTS: self._shifts,
             SLACK: self._slack,
+            MOVED: self._moved,
         }[name](opens)
 
     def _finish(self, opens: list[cp_model.IntVar]) -> cp_model.IntVar:
@@ -248,6 +251,23 @@ class Model(Closing):
             self._hint(short, lambda d: max(
                 0, wanted - (d.start[lag.i] + (lag.within or 0) - d.start[lag.j])))  # fmt: skip
             total.append(short)
+        return sum(total) if total else 0
+
+    def _moved(self, opens: list[cp_model.IntVar]) -> cp_model.LinearExprT:
+        """Tasks that do not start when people count on it."""
+        total: list[cp_model.LinearExprT] = []
+        for k, slot in counted_on(self.arrays):
+            if slot >= len(self.ok[k]) or not self.ok[k][slot]:
+                total.append(1)
+                continue
+            moved = self.model.new_bool_var(f"moved{k}")
+            self._hint(moved, lambda d: d.start[k] != slot)
+            for stays in (self.at_least(k, slot), negated(self.at_least(k, slot + 1))):
+                if stays is False:
+                    self.model.add(moved == 1)
+                elif stays is not True:
+                    self.model.add_bool_or([moved, stays])
+            total.append(moved)
         return sum(total) if total else 0
 
     def read(self, solver: cp_model.CpSolver) -> Draft:

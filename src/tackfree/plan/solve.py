@@ -15,7 +15,7 @@ from tackfree.plan.bound import Bound, finish_bound, stall_slots_bound
 from tackfree.plan.check import check_plan
 from tackfree.plan.cuts import Cuts
 from tackfree.plan.domains import NEVER, Arrays, BoolArray, arrays_of, next_member, tighten
-from tackfree.plan.drafts import FINISH, GOALS, STALLS, Draft, crews_of, measure
+from tackfree.plan.drafts import FINISH, GOALS, STALLS, Draft, counted_on, crews_of, measure
 from tackfree.plan.greedy import draft_plan
 from tackfree.plan.large import improve
 from tackfree.plan.model import Goal, Run, search
@@ -25,6 +25,8 @@ from tackfree.words import Message
 
 WHOLE = 25  # sections that the exact model is solved over as a whole
 STAGE_SHARE = 0.7
+HALF_TRIES = 40
+HALF_LIMIT = 0.12  # deterministic effort to settle whether half the span is enough
 CORE_SIZES = (2, 4, 6, 8)  # tightest sections tried together when no first plan fits
 CORE_LIMIT = 0.3  # deterministic effort for each
 
@@ -36,7 +38,7 @@ def solve(
     seed: int = 0,
     deterministic_limit: float = 0.3,
     workers: int = 1,
-    tries: int = 24,
+    tries: int = 200,
     order: Sequence[str] = GOALS,
 ) -> Plan:
     """Place every task: by default as early as the whole job can finish, then with
@@ -70,16 +72,9 @@ def solve(
     order encoding of the lags. Published: Brucker et al., Eur. J. Oper. Res. 112
     (1999) 3-41, for the class of problem.
     """
-    faults = check_problem(problem)
+    faults = _faults(problem)
     if faults:
-        return _none(
-            "infeasible",
-            seed,
-            tuple(
-                Message(id="plan.reason.fault", values={"where": f.where, "what": f.what})
-                for f in faults
-            ),
-        )
+        return _none("infeasible", seed, faults)
     if not problem.tasks:
         return Plan(status="optimal", placed=(), opens={}, stages=(), seed=seed, method="none")
     arrays = arrays_of(problem)
@@ -87,7 +82,9 @@ def solve(
     reasons = _empty_reasons(arrays, ok)
     if reasons:
         return _none("infeasible", seed, reasons)
-    draft = draft_plan(arrays, ok, seed=seed, tries=tries, stop=stop)
+    draft = _steady(arrays, ok, seed, tries, stop) if problem.was else None
+    if draft is None:
+        draft = draft_plan(arrays, ok, seed=seed, tries=tries, stop=stop)
     run = Run(seed=seed, workers=workers, left=deterministic_limit, stop=stop or _never)
     method = "first plan"
     if draft is None:
@@ -109,6 +106,40 @@ def solve(
     if wrong:
         raise AssertionError("the plan breaks its own rules: " + "; ".join(map(str, wrong)))
     return plan
+
+
+def _steady(
+    arrays: Arrays, ok: list[BoolArray], seed: int, tries: int, stop: Callable[[], bool] | None
+) -> Draft | None:
+    """A draft in which people's next days stay as they are, or only move later."""
+    for exact in (True, False):
+        held = [m.copy() for m in ok]
+        for k, slot in counted_on(arrays):
+            if exact and held[k][slot]:
+                held[k][slot + 1 :] = False
+            held[k][:slot] = False
+        held = tighten(replace(arrays, ok=tuple(held)))
+        if all(m.any() for m in held):
+            draft = draft_plan(arrays, held, seed=seed, tries=tries, stop=stop)
+            if draft is not None:
+                return draft
+    return None
+
+
+def first_reasons(problem: Problem) -> tuple[Message, ...]:
+    """Why a problem has no plan, as far as it shows without any search."""
+    faults = _faults(problem)
+    if faults:
+        return faults
+    arrays = arrays_of(problem)
+    return _empty_reasons(arrays, tighten(arrays))
+
+
+def _faults(problem: Problem) -> tuple[Message, ...]:
+    return tuple(
+        Message(id="plan.reason.fault", values={"where": f.where, "what": f.what})
+        for f in check_problem(problem)
+    )
 
 
 def _never() -> bool:
@@ -162,8 +193,15 @@ def _stage(
     bound = _bound(arrays, ok, name)
     if bound.slot >= value:
         return draft, bound
+    whole = len(set(arrays.section)) <= WHOLE
+    if name == FINISH and not caps and whole:
+        draft, bound = _halved(arrays, draft, run, bound)
+        value = measure(arrays, draft, name)
+        if bound.slot >= value:
+            return draft, bound
+        ok = tighten(arrays, value)
     goal = Goal(name=name, caps=caps, lower=bound.slot)
-    if len(set(arrays.section)) > WHOLE:
+    if not whole:
         return improve(arrays, draft, run, goal, share=share), bound
     got = search(arrays, ok, draft, run, goal, share)
     if got.bound > bound.slot:
@@ -172,6 +210,30 @@ def _stage(
     if got.draft is None or any(measure(arrays, got.draft, n) > most for n, most in caps):
         return draft, bound
     return (got.draft if measure(arrays, got.draft, name) < value else draft), bound
+
+
+def _halved(arrays: Arrays, draft: Draft, run: Run, bound: Bound) -> tuple[Draft, Bound]:
+    """Halve the span between bound and finish as long as each half is settled quickly.
+
+    A finish held early cuts most starts away, so that the model settles it, and mostly
+    refutes it, far sooner than it moves its own bound.
+    """
+    while bound.slot < draft.finish:
+        middle = (bound.slot + draft.finish - 1) // 2
+        ok = tighten(arrays, middle)
+        if all(m.any() for m in ok):
+            early = draft_plan(arrays, ok, seed=run.seed, tries=HALF_TRIES, stop=run.stop)
+            if early is not None:
+                draft = early
+                continue
+            got = search(arrays, ok, None, run, None, min(1.0, HALF_LIMIT / max(run.left, 1e-9)))
+            if got.draft is not None:
+                draft = got.draft
+                continue
+            if not got.infeasible:
+                break
+        bound = Bound(slot=middle + 1, source="CP-SAT")
+    return draft, bound
 
 
 def _bound(arrays: Arrays, ok: list[BoolArray], name: str) -> Bound:

@@ -203,6 +203,7 @@ class Problem:
     ``neighbours``: sections that touch, by which dust reaches wet film and crews walk;
     ``ways_in``: sections that crews enter from outside (empty: no rule on ways).
     ``shut`` and ``wet_now``: closures and wet film left by what is already done.
+    ``was``: tasks of the next days with the starts that people already count on.
     """
 
     slot0_utc_s: int
@@ -225,6 +226,7 @@ class Problem:
     stocks: tuple[Stock, ...] = ()
     shut: tuple[Span, ...] = ()
     wet_now: tuple[Span, ...] = ()
+    was: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

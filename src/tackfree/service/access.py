@@ -39,7 +39,7 @@ def graph_of(made: Pipeline, closed: Sequence[str] = ()) -> AccessGraph:
     return graph
 
 
-def document(graph: AccessGraph, closed: Sequence[str]) -> dict[str, Any]:
+def document(made: Pipeline, graph: AccessGraph, closed: Sequence[str]) -> dict[str, Any]:
     """The graph for ``--json``."""
     return {
         "nodes": to_json(graph.nodes),
@@ -47,7 +47,37 @@ def document(graph: AccessGraph, closed: Sequence[str]) -> dict[str, Any]:
         "stalls": graph.stalls,
         "closed": list(closed),
         "cut_off": list(graph.cut_off(closed)),
+        "accessible_cut_off": [s for s in graph.cut_off(closed) if s in _accessible(made)],
     }
+
+
+def summary(made: Pipeline) -> dict[str, Any]:
+    """Places to drive, what each joins and how many stalls open onto it; what is cut off.
+
+    The shapes are left out; `document` has them.
+    """
+    graph = access_graph(made.drawings.decks)
+    of_node = Counter(n for n in graph.stalls.values() if n)
+    nodes = [
+        {
+            "id": n.id,
+            "deck_id": n.deck_id,
+            "kind": n.kind,
+            "stalls": of_node[n.id],
+            "joins": _joins(graph, n.id),
+        }
+        for n in graph.nodes
+    ]
+    return {
+        "nodes": nodes,
+        "cut_off": list(graph.cut_off()),
+        "accessible": list(_accessible(made)),
+    }
+
+
+def _accessible(made: Pipeline) -> dict[str, str]:
+    """Accessible stalls, each with its painted number or its id."""
+    return {f.id: f.label or f.id for d in made.drawings.decks for f in d.features if f.accessible}
 
 
 def text(made: Pipeline, graph: AccessGraph, closed: Sequence[str]) -> str:
@@ -65,6 +95,11 @@ def text(made: Pipeline, graph: AccessGraph, closed: Sequence[str]) -> str:
         names = [labels.get(s, s) for s in graph.stalls if s in cut]
         more = f" and {len(names) - 12} more" if len(names) > 12 else ""
         out += ["", say("deck.cut-off", count=len(cut), names=", ".join(names[:12]) + more)]
+    accessible = _accessible(made)
+    if accessible:
+        lost = [label for name, label in accessible.items() if name in cut]
+        kind = "accessible-cut-off" if lost else "accessible-kept"
+        out += ["", say(f"deck.{kind}", count=len(accessible), names=", ".join(lost))]
     return "\n".join(out)
 
 

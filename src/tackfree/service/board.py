@@ -17,6 +17,7 @@ from tackfree.service.clocks import ClockLine
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.placed import PlacedLine
 from tackfree.service.remedies import ways_at
+from tackfree.service.windows import age_message, forecast_age_h
 from tackfree.units import M2_PER_FT2
 from tackfree.words import Message, say
 
@@ -173,6 +174,7 @@ def document(
     return {
         "at": at,
         "stop": stop,
+        "forecast_age_h": forecast_age_h(made),
         "lines": list(rows),
         "past": [r.section_id for r in rows if r.past],
         "past_m2": sum(r.area_m2 for r in rows if r.past),
@@ -229,4 +231,4 @@ def text(
         state = say(f"cure.board.{r.state}")
         by = "" if not r.coat_id else f"record, {r.kits} kits" if r.kits else r.source
         lines.append(f"{r.section_id:16}{r.coat_id or '-':8}{state:26}{after:18}{before:18}{by}")
-    return "\n".join([*lines, "", say("sheet.planning-help")])
+    return "\n".join([*lines, "", say(age_message(made)), say("sheet.planning-help")])

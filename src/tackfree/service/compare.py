@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -12,9 +13,11 @@ from tackfree.deck.compare import DeckComparison, ZoneChange, compare
 from tackfree.deck.types import Deck, Section
 from tackfree.service.papers import system_of
 from tackfree.service.pipeline import Pipeline
+from tackfree.service.price import book_of, by_group, cost_of
 from tackfree.service.save import to_json, write_atomic
 from tackfree.service.tables import table
 from tackfree.sheets.deck_svg import Corner, deck_svg
+from tackfree.supply.price import total_of
 from tackfree.units import System, show
 from tackfree.words import say
 
@@ -30,13 +33,32 @@ class OrderChange:
 
 
 @dataclass(frozen=True, kw_only=True)
+class MoneyChange:
+    """A group of cost, overhead, margin or the total, before and after."""
+
+    group: str
+    before: Decimal
+    after: Decimal
+
+    @property
+    def change(self) -> Decimal:
+        return self.after - self.before
+
+
+@dataclass(frozen=True, kw_only=True)
 class JobComparison:
-    """Two revisions of a job. Only what changed is listed."""
+    """Two revisions of a job. Only what changed is listed.
+
+    ``money`` is empty where a revision has no price list, or lists in two currencies
+    cannot be compared; its last row is the total.
+    """
 
     before: Pipeline
     after: Pipeline
     decks: DeckComparison
     orders: tuple[OrderChange, ...]
+    money: tuple[MoneyChange, ...] = ()
+    currency: str = ""
 
 
 def compare_jobs(first: Path, second: Path) -> JobComparison:
@@ -53,7 +75,33 @@ def compare_jobs(first: Path, second: Path) -> JobComparison:
         after=b,
         decks=compare(a.drawings.decks, a.takeoff, b.drawings.decks, b.takeoff),
         orders=_orders(a, b),
+        money=_money(a, b),
+        currency=b.job.price.currency if b.job.price else "",
     )
+
+
+def _money(a: Pipeline, b: Pipeline) -> tuple[MoneyChange, ...]:
+    """What the revision does to the price, group by group."""
+    first, second = a.job.price, b.job.price
+    if first is None or second is None or first.currency != second.currency:
+        return ()
+    was, now = _sums(a), _sums(b)
+    return tuple(
+        MoneyChange(group=g, before=was.get(g, Decimal(0)), after=now.get(g, Decimal(0)))
+        for g in dict.fromkeys([*now, *was])
+        if was.get(g) != now.get(g)
+    )
+
+
+def _sums(made: Pipeline) -> dict[str, Decimal]:
+    cost = cost_of(made.job, made.sections, made.materials)
+    price = total_of(cost.lines, book_of(made.job), leftover=cost.leftover)
+    return {
+        **by_group(price.lines),
+        "overhead": price.overhead,
+        "margin": price.margin,
+        "total": price.total,
+    }
 
 
 def _orders(a: Pipeline, b: Pipeline) -> tuple[OrderChange, ...]:
@@ -89,7 +137,13 @@ def document(found: JobComparison) -> dict[str, Any]:
         "zones": to_json(zones),
         "features": to_json(found.decks.features),
         "order": to_json(found.orders),
-    }
+        "money": [
+            {"group": m.group, "before": str(m.before), "after": str(m.after),
+             "change": str(m.change)}
+            for m in found.money
+        ],
+        "currency": found.currency if found.money else None,
+    }  # fmt: skip
 
 
 def text(found: JobComparison, system: System) -> str:
@@ -142,6 +196,10 @@ def text(found: JobComparison, system: System) -> str:
             for o in found.orders
         ]
         out += [table(["product", "unit", "before", "after", "change"], rows), ""]
+    if found.money:
+        rows = [[m.group, f"{m.before:,.2f}", f"{m.after:,.2f}", f"{m.change:+,.2f}"]
+                for m in found.money]  # fmt: skip
+        out += [table([f"price, {found.currency}", "before", "after", "change"], rows), ""]
     return "\n".join(out).rstrip() or "Nothing moved in area, features or kits."
 
 
@@ -185,6 +243,8 @@ def drawing(found: JobComparison, deck: Deck) -> str | None:
         ),
         labels=labels,
         shade=shade,
+        came=[g for f in moved for g in f.added],
+        went=[g for f in moved for g in f.removed],
         highlight=[f.id for f in floors if f.id.startswith("+")],
     )
 

@@ -18,6 +18,16 @@ from tackfree.words import say
 SHARED = ("consumption.no_delivery", "consumption.no_plan")  # said once for all products
 
 
+def day_of(made: Pipeline, today: str | None) -> date:
+    """The day a forecast is of; left out, the job's own ``as_of``."""
+    try:
+        return made.job.as_of.date() if today is None else date.fromisoformat(today)
+    except ValueError:
+        raise InputError(
+            f"{today!r} is no date.", where="--today", do="Write 2027-05-03."
+        ) from None
+
+
 def asked(
     bundle: Path,
     *,
@@ -45,12 +55,7 @@ def asked(
         If a date or a number cannot be read.
     """
     made = Pipeline.of(bundle)
-    try:
-        day = made.job.as_of.date() if today is None else date.fromisoformat(today)
-    except ValueError:
-        raise InputError(
-            f"{today!r} is no date.", where="--today", do="Write 2027-05-03."
-        ) from None
+    day = day_of(made, today)
     ordered: dict[str, int] = {}
     known = {c.product_id for c in made.materials.coats}
     for text in on_order:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from tackfree.bundle.types import Job
@@ -12,7 +12,7 @@ from tackfree.deck.declared import DeckDoc
 from tackfree.deck.takeoff import take_off
 from tackfree.deck.takeoff_types import Takeoff
 from tackfree.deck.tape import outline_of
-from tackfree.deck.types import Deck, Feature, Zone
+from tackfree.deck.types import Deck, Feature, PostTensioned, Zone
 from tackfree.errors import Fault, Refused, ToolError
 from tackfree.intake.dxf import read_deck
 from tackfree.intake.geojson import read_geojson, write_geojson
@@ -22,10 +22,11 @@ from tackfree.words import Message
 
 @dataclass(frozen=True, kw_only=True)
 class DeckStage:
-    """The decks of a job, and what reading them had to say."""
+    """The decks of a job, and what reading them had to say, all together and by deck."""
 
     decks: tuple[Deck, ...]
     messages: tuple[Message, ...] = ()
+    said: Mapping[str, tuple[Message, ...]] = field(default_factory=dict)  # by deck
 
 
 def read_decks(job: Job) -> DeckStage:
@@ -38,6 +39,7 @@ def read_decks(job: Job) -> DeckStage:
     """
     decks: list[Deck] = []
     messages: list[Message] = []
+    by_deck: dict[str, tuple[Message, ...]] = {}
     faults: list[Fault] = []
     for doc in job.decks:
         try:
@@ -46,10 +48,19 @@ def read_decks(job: Job) -> DeckStage:
             faults += fault.faults
             continue
         decks.append(deck)
+        by_deck[deck.id] = said = (*said, *_tendons(deck))
         messages += said
     if faults:
         raise Refused(faults)
-    return DeckStage(decks=tuple(decks), messages=tuple(messages))
+    return DeckStage(decks=tuple(decks), messages=tuple(messages), said=by_deck)
+
+
+def _tendons(deck: Deck) -> tuple[Message, ...]:
+    """The caution of a slab that is post-tensioned, or of which nobody has said."""
+    if deck.post_tensioned is PostTensioned.NO:
+        return ()
+    values = {"deck": deck.id, "name": deck.name}
+    return (Message(id=f"deck.tendons-{deck.post_tensioned.value}", values=values),)
 
 
 def _read(folder: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:

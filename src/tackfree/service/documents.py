@@ -14,10 +14,11 @@ from tackfree.bundle.limits import limits_for
 from tackfree.climate.slab import BARE_ABSORPTANCE, DARK_ABSORPTANCE
 from tackfree.climate.stage import Setting, Where
 from tackfree.climate.windows import windows as spans_of
-from tackfree.deck.takeoff_rows import takeoff_rows
 from tackfree.deck.types import Exposure
+from tackfree.service import access
 from tackfree.service import climate as climates
 from tackfree.service.clocks import ClockLine
+from tackfree.service.left_out import left_out, rows_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.remedies import ways_late, ways_now
 from tackfree.service.save import to_json
@@ -42,7 +43,9 @@ def takeoff(made: Pipeline) -> dict[str, Any]:
         rows.append({**to_json(taken), **to_json(about)})
     return {
         "zones": rows,
-        "rows": list(takeoff_rows(made.takeoff, made.drawings.decks)),
+        "rows": list(rows_of(made)),
+        "left_out": list(left_out(made)),
+        "access": access.summary(made),
         "notes": [*made.drawings.messages, *made.takeoff.messages],
     }
 

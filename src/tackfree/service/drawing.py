@@ -32,6 +32,10 @@ from tackfree.words import Message, say
 PICTURES = {".png", ".jpg", ".jpeg", ".tif", ".tiff", ".bmp", ".gif", ".webp"}
 GEOJSON = {".geojson", ".json"}
 FT2_M2 = 0.3048**2
+TRACE = (
+    "Run `tackfree serve JOB` and open /trace: bring the file, measure a length on it and trace "
+    "its zones; or ask for the drawing itself."
+)
 _MEASURED = re.compile(
     r"^\s*(-?[\d.]+)\s*,\s*(-?[\d.]+)\s+(-?[\d.]+)\s*,\s*(-?[\d.]+)\s*=\s*(.+?)\s*$"
 )
@@ -169,6 +173,12 @@ def _unit_of(report: DrawingReport) -> float | None:
 
 
 def _no_unit(report: DrawingReport) -> Fault:
+    if any(m.id == "intake.only-picture" for m in report.messages):
+        return Fault(
+            where=report.file,
+            what="the page is a picture; it holds no lines to measure.",
+            do=TRACE,
+        )
     if report.kind == "pdf":
         return Fault(
             where=report.file,
@@ -206,7 +216,7 @@ def _picture(path: Path) -> tuple[DrawingReport, tuple[Fault, ...]]:
     fault = Fault(
         where=path.name,
         what=f"this is a picture of {wide} × {high} pixels; it holds no lines to measure.",
-        do="Trace the zones over it, or ask for the drawing itself.",
+        do=TRACE,
     )
     return report, (fault,)
 

@@ -30,7 +30,13 @@ from tackfree.units.constants import UM_PER_MIL
 from tackfree.words import Message, say
 
 MARKS = ("reading", "inspector", "cell", "next")
-_KINDS: dict[str, Kind] = {"um": "film", "l": "volume", "m2": "area", "pa": "pressure"}
+_KINDS: dict[str, Kind] = {
+    "um": "film",
+    "l": "volume",
+    "m2": "area",
+    "pa": "pressure",
+    "m": "length",
+}
 
 
 def spoken(message: Message, system: System, language: str = "en") -> str:
@@ -378,6 +384,33 @@ def picture_of(
             least=asked,
             share_pct=round(100 * s.claim.share),
         ),
+    )
+
+
+def picture_plain(
+    s: Study, system: System, language: str, spots: Iterable[tuple[float, float]]
+) -> FilmMap:
+    """A section of which nothing is known, with spots to read as rings."""
+    return FilmMap(
+        title="",
+        lines=(),
+        floor=s.section.floor,
+        x0_m=s.grid.x0_m,
+        y0_m=s.grid.y0_m,
+        step_m=s.grid.step_m,
+        inside=s.grid.inside,
+        chance=np.full(s.grid.shape, 0.5),
+        cells=(),
+        readings=(),
+        patches=tuple(
+            MapPatch(id=_short_name(p.id, language), shape=shape, word="", low=0, middle=0, high=0)
+            for p, shape in s.patches
+        ),
+        next_m=tuple(spots),
+        legend={"scale": system},
+        bars="",
+        ticks=(),
+        wanted=0.0,
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -17,6 +17,7 @@ from tackfree.bundle.read import folder_of
 from tackfree.errors import InputError, NotFound
 from tackfree.evidence.verdict import State
 from tackfree.record.entries import Entry
+from tackfree.service.consumption import ToFinish, consumption_record, to_finish
 from tackfree.service.evidence import Study, study
 from tackfree.service.film_entries import film_record, places
 from tackfree.service.film_figure import figure_pdf
@@ -29,6 +30,7 @@ from tackfree.service.film_view import (
     word_of,
     zone_lines,
 )
+from tackfree.service.kit_fans import FanView, forecast_pdf, views_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.sheets.evidence_map import KEYS
 from tackfree.sheets.film_deck import DeckPart, film_deck_svg, key_svg, section_svg
@@ -80,6 +82,17 @@ class FilmPage:
     bundle: str
 
 
+@dataclass(frozen=True, kw_only=True)
+class KitsPage:
+    """Kits to finish of every product, on one day."""
+
+    views: tuple[FanView, ...]
+    notes: tuple[str, ...]
+    as_of: str
+    today: date
+    invented: bool
+
+
 @dataclass
 class FilmBook:
     """The film of one bundle, as its pages ask for it."""
@@ -87,6 +100,7 @@ class FilmBook:
     bundle: Path | None
     _made: dict[int, Pipeline] = field(default_factory=dict)
     _kept: dict[Key, tuple[object, Study]] = field(default_factory=dict)
+    _finish: tuple[object, tuple[ToFinish, ...]] | None = None
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def made(self) -> Pipeline:
@@ -109,6 +123,7 @@ class FilmBook:
         if mark not in self._made:
             self._made.clear()
             self._kept.clear()
+            self._finish = None
             self._made[mark] = Pipeline.of(self.bundle)
         return self._made[mark]
 
@@ -162,6 +177,37 @@ class FilmBook:
             at, _ = moment_of(record, ZoneInfo(made.job.place.time_zone), now)
             view = view_of(made, record, self.study(record, (section, coat)), system, language, at)
             return figure_pdf(made, view, system, language, record[-1].pos if record else 0)
+
+    def kits(self, *, language: str, now: datetime) -> KitsPage:
+        """What is still to open of each product, learnt from the record as it is now."""
+        with self._lock:
+            made, record = self.made(), self.record()
+            at, live = moment_of(record, ZoneInfo(made.job.place.time_zone), now)
+            views, notes = self._fans(made, at.date(), language)
+            form = "as_of" if live else "as_of_last"
+            return KitsPage(
+                views=views, notes=notes, today=at.date(), invented=made.job.invented,
+                as_of=say(f"film.{form}", language, moment=moment_said(at, language)),
+            )  # fmt: skip
+
+    def _fans(
+        self, made: Pipeline, today: date, language: str
+    ) -> tuple[tuple[FanView, ...], tuple[str, ...]]:
+        assert self.bundle is not None
+        try:
+            record = consumption_record(self.bundle)
+        except InputError:  # a zip without a database
+            record = ()
+        mark = (record[-1].pos if record else 0, today)
+        if self._finish is None or self._finish[0] != mark:
+            self._finish = (mark, to_finish(made, record, today=today))
+        return views_of(made, self._finish[1], today=today, language=language)
+
+    def kits_pdf(self, page: KitsPage, language: str) -> bytes:
+        """The same on paper."""
+        return forecast_pdf(
+            self.made(), page.views, page.notes, today=page.today, language=language
+        )
 
     def _page(
         self,

@@ -168,6 +168,7 @@ def view_of(
         clash = [spoken(m, system, language) for m in (s.clash.message, *s.clash.causes)]
     if s.judged is not None:
         numbers.append(source_line(s, system, language))
+    numbers += [spoken(r.message, system, language) for r in s.beside]
     nexts = next_messages(s, system, language)
     spots = [m for m in nexts if m.id == "evidence.next_spot"]
     state = state_of(s)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from pathlib import Path
@@ -12,7 +13,7 @@ import numpy as np
 
 from tackfree.buildup.types import BuildUp, Coat
 from tackfree.climate.window_types import StartStates, State
-from tackfree.climate.windows import reason
+from tackfree.climate.windows import intervals, reason
 from tackfree.deck.types import Section
 from tackfree.errors import InputError, NotFound
 from tackfree.service import climate as climates
@@ -23,6 +24,23 @@ from tackfree.units import System, show
 from tackfree.words import Message, say
 
 STEP_S = 300  # a stop is rounded down to 5 min
+LOOK_AHEAD_H = 72.0  # for the next coat, where the sheet gives no recoat before
+
+
+@dataclass(frozen=True, kw_only=True)
+class NextCoat:
+    """The first time the coat after this one can be wholly down. Moments in Unix seconds.
+
+    It may begin from ``after_utc_s`` (careful; None: not reached within the weather) and
+    must be down by ``before_utc_s`` (None: no limit). ``from_utc_s`` to ``down_utc_s`` is
+    the first span the weather leaves long enough; None where there is none.
+    """
+
+    coat_id: str
+    after_utc_s: float | None
+    before_utc_s: float | None
+    from_utc_s: float | None
+    down_utc_s: float | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,6 +68,7 @@ class LastPlacing:
     latest_start_utc_s: float | None
     reaches_m2: float | None
     down_by_utc_s: float | None
+    follows: NextCoat | None = None
 
     @property
     def whole(self) -> bool:
@@ -89,8 +108,7 @@ def last_placing(
     end = min(stage.slots, int((night.timestamp() - stage.slot0_utc_s) // stage.slot_s))
     ok = states.state <= State.MEASURE
     begins = next((k for k in range(asked, end) if ok[k]), None)
-    rates = [r for c in job.crews if (r := c.rates.get(coat.role.value)) is not None]
-    rate = min(rates, default=None)
+    rate = _rate(made, coat)
     needs = None if rate is None else section.developed_m2 / rate
     found: dict[str, Any] = {
         "section_id": section.id, "coat_id": coat.id, "area_m2": section.developed_m2,
@@ -109,8 +127,10 @@ def last_placing(
         stop, why = found["down_by_utc_s"], Message(id="climate.last.recoat")
     stop = stop // STEP_S * STEP_S
     span_h = max(0.0, stop - start) / 3600
+    ends = stop if needs is None else min(stop, start + 3600 * needs)
     return LastPlacing(
         **found,
+        follows=_follows(made, section, build_up, coat, start, ends),
         from_utc_s=start,
         stop_utc_s=stop,
         why=why,
@@ -118,6 +138,42 @@ def last_placing(
         latest_start_utc_s=None if needs is None else (stop - 3600 * needs) // STEP_S * STEP_S,
         reaches_m2=None if rate is None else min(section.developed_m2, rate * span_h),
     )
+
+
+def _rate(made: Pipeline, coat: Coat) -> float | None:
+    """What the slowest crew that has a rate for this coat places. [m²/h]"""
+    rates = [r for c in made.job.crews if (r := c.rates.get(coat.role.value)) is not None]
+    return min(rates, default=None)
+
+
+def _follows(
+    made: Pipeline, section: Section, build_up: BuildUp, coat: Coat, begun: float, ended: float
+) -> NextCoat | None:
+    """When the coat after this one can be down, if this one is placed between two moments."""
+    at = [c.id for c in build_up.coats].index(coat.id) + 1
+    if at == len(build_up.coats):
+        return None
+    coming, job, stage = build_up.coats[at], made.job, made.climate
+    there = climates.where_of(job, section)
+    clock = climates.clocks_at(stage, job, there, coat, ((begun, ended),))[0]
+    after, before = clock.recoat_after.careful_utc_s, clock.recoat_before_utc_s
+    found: dict[str, Any] = {
+        "coat_id": coming.id, "after_utc_s": after, "before_utc_s": before,
+        "from_utc_s": None, "down_utc_s": None,
+    }  # fmt: skip
+    if after is None:
+        return NextCoat(**found)
+    rate = _rate(made, coming)
+    takes = stage.slot_s if rate is None else 3600 * section.developed_m2 / rate
+    states = climates.allowed_starts(stage, job, there, build_up, coming, 1)
+    until = after + 3600 * LOOK_AHEAD_H if before is None else before
+    for first, last in intervals(states.state <= State.MEASURE):
+        opens = -(-max(after, stage.slot0_utc_s + first * stage.slot_s) // STEP_S) * STEP_S
+        shuts = min(until, stage.slot0_utc_s + (last + 1) * stage.slot_s)
+        if opens + takes <= shuts:
+            found |= {"from_utc_s": opens, "down_utc_s": opens + takes}
+            break
+    return NextCoat(**found)
 
 
 def _find(made: Pipeline, section_id: str, coat_id: str) -> tuple[Section, BuildUp, Coat]:
@@ -207,4 +263,21 @@ def text(made: Pipeline, found: LastPlacing, system: System) -> str:
         lines.append(say(f"climate.last.{name}", **values))
     if found.down_by_utc_s is not None:
         lines.append(say("climate.last.down_by", at=clock(found.down_by_utc_s)))
+    if found.follows is not None:
+        lines.append(_said_of(found.follows, clock))
     return "\n".join([*lines, say(age_message(made)), say("climate.not_a_verdict")])
+
+
+def _said_of(coming: NextCoat, clock: Callable[..., str]) -> str:
+    """One line on the next coat."""
+    values: dict[str, str] = {"coat": coming.coat_id}
+    if coming.after_utc_s is None:
+        return say("climate.last.next_unknown", **values)
+    values["after"] = clock(coming.after_utc_s, up=True)
+    limited = coming.before_utc_s is not None
+    if coming.before_utc_s is not None:
+        values["before"] = clock(coming.before_utc_s)
+    if coming.from_utc_s is None or coming.down_utc_s is None:
+        return say("climate.last.next_none" if limited else "climate.last.next_late", **values)
+    values |= {"at": clock(coming.from_utc_s), "down": clock(coming.down_utc_s, up=True)}
+    return say("climate.last.next" if limited else "climate.last.next_free", **values)

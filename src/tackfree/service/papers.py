@@ -177,6 +177,13 @@ def stage_text(made: Pipeline, stage: Stage) -> str:
     if stage.name == "finish":
         found, bound = (f"{at_slot(made, v):%a %d %b %Y %H:%M}" for v in (stage.value, stage.bound))
         name = "The last section opens"
+    elif stage.name == "crew-shifts":
+        found, bound = (f"{v:,.0f} crew-shifts" for v in (stage.value, stage.bound))
+        name = "At work, overtime counted double:"
+    elif stage.name == "slack":
+        hours = made.problem.slot_s / 3600
+        found, bound = (f"{v * hours:,.0f} h" for v in (stage.value, stage.bound))
+        name = "Short of six hours before windows close:"
     else:
         days = made.problem.slot_s / 86400
         found, bound = (f"{v * days:,.0f} stall-days" for v in (stage.value, stage.bound))

@@ -102,6 +102,7 @@ def make_problem(
     *,
     decks: Sequence[Deck] = (),
     kits: Mapping[str, Sequence[tuple[str, int]]] | None = None,
+    judged: bool = True,
 ) -> Problem:
     """Every section × step of a job as a planning problem.
 
@@ -110,6 +111,8 @@ def make_problem(
     the recoat, sealant and cars clocks (careful end); recoat-before is the sheet's
     maximum on the wall clock. ``decks`` bring the rules on stalls, dust and ways in;
     ``kits`` the products and kits of each task id, for what is stored and delivered.
+    ``judged`` False lets a problem through that no plan can keep, such as one made on
+    another year's weather.
 
     Raises
     ------
@@ -159,7 +162,7 @@ def make_problem(
     if decks:
         site = site_of(job, sections.sections, decks)
         problem = with_rules(problem, job, sections.sections, site, kits or {})
-    faults = check_problem(problem)
+    faults = check_problem(problem) if judged else ()
     if faults:
         raise Refused(faults)
     return problem

@@ -11,8 +11,9 @@ from zoneinfo import ZoneInfo
 from tackfree.because import Figure
 from tackfree.cure.types import Ends
 from tackfree.errors import InputError
-from tackfree.service import documents, hours, papers
+from tackfree.service import access, documents, hours, papers
 from tackfree.service.clocks import ClockLine, clock_of
+from tackfree.service.left_out import left_out
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.remedies import ways_now
 from tackfree.service.save import to_json, write_atomic
@@ -41,7 +42,8 @@ def takeoff(made: Pipeline) -> dict[str, Any]:
 
 
 def takeoff_text(made: Pipeline, system: System, *, explain: bool) -> str:
-    """Zones with their areas, lengths and counts."""
+    """Zones with their areas, lengths and counts, who can drive where, what was left out."""
+    basis = {z.id: z.source for d in made.drawings.decks for z in d.zones}
     rows = []
     for z in made.takeoff.zones:
         rows.append(
@@ -54,14 +56,27 @@ def takeoff_text(made: Pipeline, system: System, *, explain: bool) -> str:
                 show(sum(j.length_m for j in z.joints), "length", system),
                 str(z.drains),
                 str(z.stalls),
+                basis[z.zone_id],
             ]
         )
-    head = ["zone", "field", "obstacles", "upturn", "cracks", "joints", "drains", "stalls"]
+    head = ["zone", "field", "obstacles", "upturn", "cracks", "joints", "drains", "stalls", "basis"]
     out = [table(head, rows)]
     if explain:
         for z in made.takeoff.zones:
             out += [f"\n{z.zone_id}", *(why(n, f) for n, f in z.figures.items())]
-    messages = (*made.drawings.messages, *made.takeoff.messages)
+    graph = access.graph_of(made)
+    if any(n.kind != "open" for n in graph.nodes):
+        out += ["", "Access:", access.text(made, graph, ())]
+    lost = left_out(made)
+    if lost:
+        words = {False: "not used", True: "switched off or frozen"}
+        cells = [[x.deck_id, x.layer, x.entity, str(x.count), words[x.hidden]] for x in lost]
+        out += ["", "Left out of the drawings:"]
+        out += [table(["deck", "layer", "entity", "count", "why"], cells)]
+    told = ("intake.ignored", "intake.hidden")
+    messages = [
+        m for m in (*made.drawings.messages, *made.takeoff.messages) if m.id not in told
+    ]
     out += ["", *(f"Note: {say(m)}" for m in messages)]
     return "\n".join(out)
 
@@ -259,7 +274,7 @@ def clock_text(made: Pipeline, line: ClockLine) -> str:
         after, before = c.recoat_after.careful_utc_s, c.recoat_before_utc_s
         rows.append(say("cure.no_legal_moment", after=when(after), before=when(before, up=False)))
         rows += [f"  {say(remedy.message)}" for remedy in ways_now(made, line)]
-    rows.append(say("sheet.planning-help"))
+    rows += [say(age_message(made)), say("sheet.planning-help")]
     return "\n".join(rows)
 
 

@@ -6,9 +6,9 @@ from pathlib import Path
 
 from shapely import MultiPolygon
 
-from tackfree.deck.takeoff_rows import takeoff_rows
 from tackfree.deck.types import Deck, Section
 from tackfree.service import documents
+from tackfree.service.left_out import rows_of
 from tackfree.service.papers import system_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import dumps, write_atomic
@@ -24,7 +24,7 @@ def write(made: Pipeline, out: Path, units: str | None = None) -> list[str]:
     system = _system(made, units)
     files: dict[str, str | bytes] = {
         "takeoff.xlsx": workbook(made, system),
-        "takeoff.csv": takeoff_csv(takeoff_rows(made.takeoff, made.drawings.decks), system),
+        "takeoff.csv": takeoff_csv(rows_of(made), system),
         "takeoff.json": dumps({"schema": "tackfree.takeoff/1", **documents.takeoff(made)}),
     }
     for deck in made.drawings.decks:
@@ -47,7 +47,7 @@ def workbook(made: Pipeline, system: System) -> bytes:
     return takeoff_xlsx(
         made.takeoff,
         made.drawings.decks,
-        takeoff_rows(made.takeoff, made.drawings.decks),
+        rows_of(made),
         (*made.drawings.messages, *made.takeoff.messages),
         TakeoffHeader(
             job_id=job.id,

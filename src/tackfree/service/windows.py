@@ -262,4 +262,5 @@ def drying_text(made: Pipeline, at: datetime) -> str:
             "hopeful": clock(row.hopeful_utc_s),
         }
         lines.append(f"{row.exposure}: {say('climate.drying.worth', **values)}")
-    return "\n".join([*lines, "", say("climate.drying.model"), say("climate.drying.test")])
+    told = (say(age_message(made)), say("climate.drying.model"), say("climate.drying.test"))
+    return "\n".join([*lines, "", *told])

@@ -31,7 +31,8 @@ class Measured:
 
     ``lanes`` are lane lines, ``cuts`` by lane number those that cross a whole lane,
     ``others`` the rest. Cell numbers are those of the section. ``laser_m`` is the lane
-    line a laser is best set along, from which ``offset`` gives the others.
+    line a laser is best set along, from which ``offset`` gives the others. ``waits`` is
+    how many kits later the second side of the line behind a lane is closed.
     """
 
     lanes: tuple[ChalkLine, ...]
@@ -40,11 +41,16 @@ class Measured:
     laser_m: float | None
     corner_on_floor: bool
     edges_m: tuple[float, ...]
+    waits: dict[int, int]
+
+    def lane_before(self, line: ChalkLine) -> int:
+        """The lane on the corner's side of a lane line."""
+        gaps = [abs(y - line.y0_m) for y in self.edges_m]
+        return gaps.index(min(gaps))
 
     def lanes_beside(self, line: ChalkLine) -> str:
         """Lanes on both sides of a lane line, "3 | 4"."""
-        gaps = [abs(y - line.y0_m) for y in self.edges_m]
-        lane = gaps.index(min(gaps))
+        lane = self.lane_before(line)
         return f"{lane} | {lane + 1}"
 
     def offset(self, line: ChalkLine) -> float:
@@ -111,7 +117,19 @@ def measured(layout: Layout, shift: int, shown: Sequence[int], step_m: float) ->
         laser_m=laser,
         edges_m=tuple(float(y) for y in edges),
         corner_on_floor=bool(floor.distance(corner) < 0.3),
+        waits=_waits(layout),
     )
+
+
+def _waits(layout: Layout) -> dict[int, int]:
+    """The longest wait across the line behind each lane, in kits."""
+    lane_of = {c.number: c.lane for c in layout.cells}
+    out: dict[int, int] = {}
+    for a, b in layout.check.seams:
+        first, second = sorted((lane_of[a], lane_of[b]))
+        for lane in range(first, second):  # a cell may take in the lane between
+            out[lane] = max(out.get(lane, 0), abs(b - a))
+    return out
 
 
 def _bridged(

@@ -29,7 +29,7 @@ from tackfree.words import say
 _WORDS = (
     "lane", "lanes", "kits", "tally", "from", "to", "along", "across", "how", "lid", "order",
     "station", "advises", "lane-lines", "cuts", "others", "between", "laser", "tile", "match",
-    "print-full", "cautions",
+    "print-full", "cautions", "wait",
 )  # fmt: skip
 _TALL = 0.45  # width over height below which the plan stands beside the tables
 _NARROW_PT = 210.0
@@ -240,7 +240,8 @@ def _tables(
         "laser": said("laser-set", at=length(laser)) if laser is not None else [],
         "lanes": [
             {"lanes": found.lanes_beside(c), "y": length(c.y0_m), "x0": length(c.x0_m),
-             "x1": length(c.x1_m), "laser": _signed(found.offset(c), system)}
+             "x1": length(c.x1_m), "laser": _signed(found.offset(c), system),
+             "wait": str(found.waits.get(found.lane_before(c), ""))}
             for c in found.lanes
         ],
         "cuts": [

@@ -157,8 +157,19 @@ class _Writer:
                 sheet.write_formula(n - 1, column, formula, self.made, value)
 
     def features(self, rows: Sequence[TakeoffRow]) -> None:
-        words = ("deck", "zone", "build-up", "item", "quantity", "unit", "width", "depth", "basis")
-        sheet = self.sheet("features", words, (10, 16, 12, 34, 14, 8, 10, 10, 12))
+        words = (
+            "deck",
+            "zone",
+            "build-up",
+            "item",
+            "quantity",
+            "unit",
+            "width",
+            "depth",
+            "basis",
+            "ignored",
+        )
+        sheet = self.sheet("features", words, (10, 16, 12, 34, 14, 8, 10, 10, 12, 30))  # fmt: skip
         kept = [r for r in rows if r.item not in ("outline", "obstacles", "field")]
         for i, r in enumerate(kept, FIRST + 1):
             for column, text in enumerate((r.deck_id, r.zone_id, r.build_up_id)):
@@ -171,8 +182,9 @@ class _Writer:
                 if size is not None:
                     sheet.write_string(i, column, _size(size, self.h.units), self.plain)
             sheet.write_string(i, 8, _word(self.h, f"basis-{r.basis}"), self.plain)
+            sheet.write_string(i, 9, "; ".join(r.ignored), self.plain)
         if kept:
-            sheet.autofilter(FIRST, 0, FIRST + len(kept), 8)
+            sheet.autofilter(FIRST, 0, FIRST + len(kept), 9)
 
     def notes(self, messages: Sequence[Message]) -> None:
         sheet = self.sheet("notes", ("note",), (120,))
@@ -185,7 +197,18 @@ def takeoff_csv(rows: Sequence[TakeoffRow], units: System) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(
-        ["deck", "zone", "build_up", "item", "quantity", "unit", "width_mm", "depth_mm", "basis"]
+        [
+            "deck",
+            "zone",
+            "build_up",
+            "item",
+            "quantity",
+            "unit",
+            "width_mm",
+            "depth_mm",
+            "basis",
+            "ignored",
+        ]
     )
     for r in rows:
         value = r.value
@@ -202,6 +225,7 @@ def takeoff_csv(rows: Sequence[TakeoffRow], units: System) -> str:
                 _unit(r, units),
                 *sizes,
                 r.basis,
+                _safe("; ".join(r.ignored)),
             ]
         )
     return out.getvalue()

@@ -15,7 +15,7 @@ from tackfree.errors import InputError
 from tackfree.record.entries import BATCH_MAX, Entry, Held, Result
 from tackfree.record.photos import LARGEST_BYTES, MEDIA
 from tackfree.service.save import to_json
-from tackfree.web import openapi
+from tackfree.web import api_docs, openapi
 from tackfree.web.asking import taste_of
 from tackfree.web.site import Site
 
@@ -105,6 +105,15 @@ def router(site: Site) -> APIRouter:
     @routes.get("/api/openapi.json", include_in_schema=False)
     def described() -> Response:
         return JSONResponse(openapi.describe(routes.routes))
+
+    @routes.get("/api/docs", include_in_schema=False)
+    def docs(request: Request) -> Response:
+        found = openapi.describe(routes.routes)
+        html = site.templates.get_template("api-docs.html").render(
+            taste=taste_of(request, "us"), intro=api_docs.INTRO,
+            operations=api_docs.operations(found), kinds=api_docs.kinds(found),
+        )  # fmt: skip
+        return Response(html, media_type="text/html; charset=utf-8")
 
     return routes
 

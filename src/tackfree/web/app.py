@@ -28,7 +28,18 @@ from tackfree.service.pages import PAGES
 from tackfree.service.people import Caller, first_invitation
 from tackfree.service.recording.desk import Desk
 from tackfree.sheets import look
-from tackfree.web import api, clocks, daily, field, film, marks, materials, people, plan, trace
+from tackfree.web import (
+    api,
+    clocks,
+    daily,
+    field,
+    film,
+    marks,
+    materials,
+    people,
+    plan,
+    trace,
+)
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.gate import Stopped
 from tackfree.web.site import PATHS, Site, templates
@@ -49,7 +60,9 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
 }
-STATIC = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
+STATIC = {
+    ".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png",
+}  # fmt: skip
 ASSET = re.compile(r"^[a-z0-9-]+\.[a-z]+$")
 FONTS = ("B612-Regular.otf", "B612-Bold.otf")
 MEDIA = {
@@ -68,8 +81,8 @@ ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
     marks.router,
     film.router,
     trace.router,
-    plan.router,
     daily.router,
+    plan.router,
 )
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 
@@ -128,7 +141,7 @@ def create_app(
     @app.api_route("/static/{name}", methods=["GET", "HEAD"])
     def static(name: str) -> Response:
         if name == "look.css":
-            return Response(_look(), media_type="text/css")
+            return Response(look_css(), media_type="text/css")
         kind = STATIC.get(Path(name).suffix)
         if kind and ASSET.match(name):
             found = resources.files("tackfree.web").joinpath("static", name)
@@ -309,7 +322,7 @@ async def _tagged(request: Request, answer: Response) -> Response:
     return fresh
 
 
-def _look() -> str:
+def look_css() -> str:
     """The tokens of sheets.look as CSS variables: day, night by system, night by switch."""
 
     day, night, paper = (

@@ -31,6 +31,7 @@ from tackfree.web.people import form_of
 from tackfree.web.site import Site
 
 PDF = "application/pdf"
+PATIENCE_S = 2.0  # a page waits so long for clocks that are still worked out
 
 
 def router(site: Site) -> APIRouter:
@@ -100,13 +101,15 @@ def router(site: Site) -> APIRouter:
         built, now, said = site.built(), book().now(), voice(request)
         planned = tuple((built.stage("clocks") or {}).get("clocks", ()))
         at = datetime.now(said.zone).timestamp()
+        logged = book().clock_rows(now, patience_s=PATIENCE_S)
         page = section_record(
             built, site.reader(request), said, now, section_id,
-            (*planned, *book().clock_rows(now)), at_utc_s=at, before=before,
+            (*planned, *(logged or ())), at_utc_s=at, before=before,
         )  # fmt: skip
         return show(
             request, "daily-section.html", title=said.word("section.title", section=section_id),
             page=page, sections=[s["id"] for s in sections_of(built)], newest=before is None,
+            working=logged is None,
         )  # fmt: skip
 
     @routes.api_route("/section/{section_id}/spots", methods=["GET", "HEAD"])

@@ -20,8 +20,8 @@ from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.site import Site
 
 SCRIPTS = (
-    "dom", "hash", "time", "units", "words", "air", "state", "clocks", "db", "sync", "photo",
-    "forms", "deck", "kit", "reading", "screens", "record",
+    "dom", "hash", "time", "units", "words", "air", "state", "clocks", "db", "sync", "exif",
+    "photo", "forms", "deck", "kit", "reading", "screens", "record",
 )  # fmt: skip
 # Everything the page needs to open without signal.
 SHELL = (
@@ -32,6 +32,8 @@ SHELL = (
     "/static/tackfree.css",
     "/static/field.css",
     "/static/icon.svg",
+    "/static/icon-192.png",
+    "/static/icon-512.png",
     "/static/B612-Regular.otf",
     "/static/B612-Bold.otf",
     "/static/drawing.js",
@@ -67,7 +69,11 @@ def router(site: Site) -> APIRouter:
             "display": "standalone",
             "background_color": look.DAY["ground"],
             "theme_color": look.DAY["ground"],
-            "icons": [{"src": "/static/icon.svg", "sizes": "any", "type": "image/svg+xml"}],
+            "icons": [
+                {"src": "/static/icon.svg", "sizes": "any", "type": "image/svg+xml"},
+                *({"src": f"/static/icon-{n}.png", "sizes": f"{n}x{n}", "type": "image/png",
+                   "purpose": "any maskable"} for n in (192, 512)),
+            ],
         }
         return Response(json.dumps(body), media_type="application/manifest+json")
 

@@ -12,13 +12,14 @@ from starlette.responses import Response
 from tackfree import words
 from tackfree.service import report
 from tackfree.service.film_page import FilmBook
+from tackfree.sheets.kit_fan import kit_fan_svg
 from tackfree.units import System
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.site import Site
 
 
 def router(site: Site) -> APIRouter:
-    """``/film`` and ``/film/figure.pdf``."""
+    """``/film`` and its figure, ``/materials/forecast`` and its paper."""
     routes = APIRouter()
     book = FilmBook(bundle=site.bundle)
 
@@ -43,6 +44,7 @@ def router(site: Site) -> APIRouter:
             request, "film.html", page=page, title=site.reader(request).say("stage.film"),
             job_id=site.built().job_id, stage="film",
             tell=partial(_tell, taste.lang),
+            with_kits=site.caller(request).role in ("office", "foreman"),
         )  # fmt: skip
 
     @routes.api_route("/film/figure.pdf", methods=["GET", "HEAD"])
@@ -54,6 +56,27 @@ def router(site: Site) -> APIRouter:
             section, coat, system=_system(taste.units), language=taste.lang, now=moment(request)
         )
         return Response(pdf, media_type="application/pdf")
+
+    @routes.api_route("/materials/forecast", methods=["GET", "HEAD"])
+    def kits(request: Request) -> Response:
+        taste = taste_of(request, site.built().units)
+        found = book.kits(language=taste.lang, now=moment(request))
+        fans = {v.product_id: v.fan for v in found.views if v.fan is not None}
+        return site.render(
+            request, "film-kits.html", title=_tell(taste.lang, "kits_title"),
+            job_id=site.built().job_id, stage="materials", views=found.views, notes=found.notes,
+            as_of=found.as_of, invented=found.invented, tell=partial(_tell, taste.lang),
+            wide={p: kit_fan_svg(f, width=900.0, type_px=16.0, prefix=f"wide-{p}")
+                  for p, f in fans.items()},
+            narrow={p: kit_fan_svg(f, width=360.0, type_px=16.0, prefix=f"narrow-{p}")
+                    for p, f in fans.items()},
+        )  # fmt: skip
+
+    @routes.api_route("/materials/forecast.pdf", methods=["GET", "HEAD"])
+    def kits_pdf(request: Request) -> Response:
+        taste = taste_of(request, site.built().units)
+        found = book.kits(language=taste.lang, now=moment(request))
+        return Response(book.kits_pdf(found, taste.lang), media_type="application/pdf")
 
     return routes
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from datetime import UTC, datetime
+from importlib import resources
 from pathlib import Path
 
 import segno
@@ -18,7 +19,7 @@ from tackfree import words
 from tackfree.service.people import first_invitation
 from tackfree.service.recording.desk import Desk
 from tackfree.service.tls import Certificates, certificates
-from tackfree.web.app import HEADERS, create_app
+from tackfree.web.app import HEADERS, create_app, look_css
 from tackfree.web.asking import taste_of
 from tackfree.web.site import templates
 
@@ -37,6 +38,15 @@ def set_up_page(kept: Certificates, address: str, job_id: str) -> FastAPI:
             job_id=job_id, fingerprint=kept.fingerprint, address=address, code=Markup(code),
         )  # fmt: skip
         return Response(html, media_type="text/html; charset=utf-8", headers=HEADERS)
+
+    @app.api_route("/look.css", methods=["GET", "HEAD"])
+    def tokens() -> Response:
+        return Response(look_css(), media_type="text/css", headers=HEADERS)
+
+    @app.api_route("/set-up.css", methods=["GET", "HEAD"])
+    def style() -> Response:
+        css = resources.files("tackfree.web").joinpath("static", "set-up.css").read_bytes()
+        return Response(css, media_type="text/css", headers=HEADERS)
 
     @app.api_route("/tackfree-authority.crt", methods=["GET", "HEAD"])
     def authority() -> Response:

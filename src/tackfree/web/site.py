@@ -25,7 +25,7 @@ from tackfree.web.gate import Gate
 
 # Tabs of rooms with a router of their own, after those that show a build.
 MORE = {
-    "daily": "/daily", "price": "/price", "marks": "/marks", "board": "/plan/board",
+    "board": "/plan/board", "daily": "/daily", "price": "/price", "marks": "/marks",
     "film": "/film", "trace": "/trace",
 }  # fmt: skip
 # Pages with a masthead of their own; people come to mind only where there is a team.

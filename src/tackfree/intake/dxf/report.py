@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from ezdxf.document import Drawing
+
 from tackfree.intake.dxf import unit
 from tackfree.intake.dxf.load import load
 from tackfree.intake.dxf.strokes import collect
@@ -43,6 +45,7 @@ def report_drawing(path: Path) -> DrawingReport:
         Message(id="intake.absent", values={"file": path.name, "drawing": name})
         for name in sorted(set(drawn.absent))
     ]
+    said += viewport_frozen(document, file=path.name)
     units = unit.guesses(document, drawn, size, file=path.name)
     proposed = proposal(units)
     header = unit.header_unit_m(document)
@@ -63,6 +66,34 @@ def report_drawing(path: Path) -> DrawingReport:
         proposed=proposed,
         candidates=candidates(layers),
     )
+
+
+def viewport_frozen(document: Drawing, *, file: str) -> list[Message]:
+    """Layers that the printed sheets do not show although they are on: a look at the
+    model finds lines there that nobody sees on paper.
+
+    Source
+    ------
+    A viewport freezes layers for itself alone: DXF reference, VIEWPORT, codes 331 and 341.
+    """
+    shown: dict[str, set[str]] = {}  # sheet -> layers frozen in all of its viewports
+    for name in document.layout_names_in_taborder():
+        if name == "Model":
+            continue
+        views = [v for v in document.layout(name).viewports() if v.dxf.get("id", 2) != 1]
+        if views:
+            frozen = [{layer.lower() for layer in v.frozen_layers} for v in views]
+            shown[name] = set.intersection(*frozen)
+    if not shown:
+        return []
+    never = set.intersection(*shown.values())
+    names = sorted(e.dxf.name for e in document.layers if e.dxf.name.lower() in never)
+    return [
+        Message(
+            id="intake.viewport-frozen", values={"file": file, "layer": n, "sheets": len(shown)}
+        )
+        for n in names
+    ]
 
 
 STRAIGHT = {"LINE", "POINT"}

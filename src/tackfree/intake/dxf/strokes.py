@@ -127,6 +127,7 @@ class _Walk:
             self.take(entity, UNMOVED, "0", (), ())
         used = {o.origin.layer for group in self._groups() for o in group}
         unread = {layer for layer, _ in self.out.unread}
+        unread |= {origin.layer for origin, _ in self.out.broken}
         self.out.layers = tuple(sorted({*self.out.layers, *used, *unread}))
         return self.out
 

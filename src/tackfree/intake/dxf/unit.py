@@ -5,6 +5,7 @@ Headers lie. The user confirms the unit; here the drawing is asked whether it ag
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from typing import Any
@@ -135,28 +136,55 @@ def guesses(
 
 
 def _room_labels(drawn: Drawn) -> dict[str, list[str]]:
-    """By unit, the room labels such as 21'2 x 20'10 that fit the lines around them.
+    """By unit, the room labels that fit the lines around them."""
+    found: dict[str, list[str]] = {}
+    for room in rooms(drawn):
+        for name, unit_m in UNITS_M.items():
+            if room.fits(unit_m):
+                found.setdefault(name, []).append(room.text)
+    return found
 
-    The lines left, right, below and above the label are taken for the room's walls.
-    """
+
+@dataclass(frozen=True, kw_only=True)
+class Room:
+    """A room label and the clear width and depth between the lines around it, each pair
+    the shorter side first. ``sides_m`` is what the label says."""
+
+    text: str
+    sides_m: tuple[float, float]
+    drawn: tuple[float, float]  # drawing units
+
+    def fits(self, unit_m: float) -> bool:
+        """Labels are rounded and may count the walls: within `ROOM_FITS` both ways."""
+        pairs = zip(self.drawn, self.sides_m, strict=True)
+        return max(abs(d * unit_m / w - 1) for d, w in pairs) < ROOM_FITS
+
+    @property
+    def unit_m(self) -> float | None:
+        """The unit that both sides agree on, None where they do not."""
+        a, b = (w / d for d, w in zip(self.drawn, self.sides_m, strict=True))
+        mean = math.sqrt(a * b)
+        return mean if self.fits(mean) else None
+
+
+def rooms(drawn: Drawn) -> list[Room]:
+    """Labels such as 21'2 x 20'10. The lines left, right, below and above a label are taken
+    for the room's walls."""
     labels = []
     for item in drawn.letterings:
         sides = re.split(r"\s*[xX×]\s*", item.text.strip())
         lengths = [length_m(s) for s in sides]
         if len(sides) == 2 and lengths[0] and lengths[1]:
             labels.append((item, sorted((lengths[0], lengths[1]))))
-    if not labels:
-        return {}
+    if not labels or not drawn.strokes:
+        return []
     legs = np.concatenate([np.hstack([c[:-1], c[1:]]) for c in map(chain, drawn.strokes)])
-    found: dict[str, list[str]] = {}
-    for item, wanted in labels:
-        room = _walls_around(legs, item.at)
-        if room is None:
-            continue
-        for name, unit_m in UNITS_M.items():
-            fits = [abs(r * unit_m / w - 1) for r, w in zip(sorted(room), wanted, strict=True)]
-            if max(fits) < ROOM_FITS:
-                found.setdefault(name, []).append(item.text)
+    found = []
+    for item, (short, long) in labels:
+        clear = _walls_around(legs, item.at)
+        if clear is not None and min(clear) > 0:
+            room = Room(text=item.text, sides_m=(short, long), drawn=(min(clear), max(clear)))
+            found.append(room)
     return found
 
 

@@ -23,6 +23,7 @@ MOST_POINTS = 3_000_000
 DEEPEST = 16  # form in form in form
 FINE_PT = 0.002  # no chord of a curve is further from it
 MOST_CHORDS = 2000  # of one curve
+MOST_NAME = 1000  # bytes of a layer's name
 NOT_VISIBLE = 3  # how text recognised on a scan is laid over it
 
 Map = tuple[float, float, float, float, float, float]
@@ -48,10 +49,14 @@ class Objects:
     forms: list[FloatArray] = field(default_factory=list)
     texts: list[tuple[raw.FPDF_PAGEOBJECT, int]] = field(default_factory=list)
     pictures: list[tuple[raw.FPDF_PAGEOBJECT, int]] = field(default_factory=list)
+    layer_of: dict[int, str] = field(default_factory=dict)  # path -> optional content
+    ask_layers: bool = False
     too_deep: int = 0
 
 
-def objects_of(page: raw.FPDF_PAGE, shown: FloatArray, *, file: str) -> Objects:
+def objects_of(
+    page: raw.FPDF_PAGE, shown: FloatArray, *, file: str, layers: bool = False
+) -> Objects:
     """Every object of a page.
 
     Parameters
@@ -59,13 +64,15 @@ def objects_of(page: raw.FPDF_PAGE, shown: FloatArray, *, file: str) -> Objects:
     page : raw page
     shown : array (3, 3)
         User space to the page as shown, for row vectors.
+    layers : bool
+        The file has optional content: ask each path which it belongs to.
 
     Raises
     ------
     InputError
         If its paths have more than `MOST_POINTS` corners.
     """
-    out = Objects(forms=[shown])
+    out = Objects(forms=[shown], ask_layers=layers)
     whole = ctypes.cast(page, ctypes.c_void_p).value
     for i in range(raw.FPDFPage_CountObjects(page)):
         _take(_object_at(whole, i), 0, 0, out, file)
@@ -155,6 +162,10 @@ def _path(here: int, form: int, out: Objects, file: str) -> None:
     out.own.append((a, b, c, d, e, f))
     out.outer.append(form)
     out.counts.append(count)
+    if out.ask_layers:
+        named = _optional_content(here)
+        if named:
+            out.layer_of[len(out.counts) - 1] = named
     x, y, kinds, closes = out.x, out.y, out.kind, out.close
     for i in range(count):
         segment = _segment_at(here, i)
@@ -163,6 +174,31 @@ def _path(here: int, form: int, out: Objects, file: str) -> None:
         y.append(_Y.value)
         kinds.append(_type_of(segment))
         closes.append(_closes_at(segment))
+
+
+def _optional_content(here: int) -> str:
+    """Name of the optional content that an object was drawn in, innermost; else "".
+
+    A reader is told by marks around the object: OC, with the group's own dictionary.
+    """
+    thing = ctypes.cast(here, raw.FPDF_PAGEOBJECT)
+    for i in reversed(range(max(0, raw.FPDFPageObj_CountMarks(thing)))):
+        mark = raw.FPDFPageObj_GetMark(thing, i)
+        if _text_of(raw.FPDFPageObjMark_GetName, mark) == "OC":
+            return _text_of(raw.FPDFPageObjMark_GetParamStringValue, mark, b"Name")
+    return ""
+
+
+def _text_of(ask: Any, *arguments: Any) -> str:
+    """A text that the library writes as UTF-16 into a buffer of the size it names."""
+    size, empty = ctypes.c_ulong(), ctypes.POINTER(ctypes.c_ushort)()
+    if not ask(*arguments, empty, 0, size) or not 2 < size.value <= MOST_NAME:
+        return ""
+    buffer = (ctypes.c_ushort * (size.value // 2))()
+    if not ask(*arguments, buffer, size.value, size):
+        return ""
+    text = bytes(buffer).decode("utf-16-le", "replace").rstrip("\0")
+    return " ".join(text.split())
 
 
 def _colour(known: int) -> str:

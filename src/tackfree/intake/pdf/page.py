@@ -7,8 +7,6 @@ comes from two points whose distance is known.
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -22,6 +20,7 @@ from numpy.typing import NDArray
 from tackfree.errors import InputError, NotFound
 from tackfree.intake.dxf.strokes import Drawn, HatchLoops, Origin, Stroke
 from tackfree.intake.pdf.objects import Objects, as_array, chains_of, matrix_of, objects_of
+from tackfree.intake.pdf.packed import Unpacked, look_inside
 from tackfree.intake.pdf.texts import Written, letterings_of
 
 FloatArray = NDArray[np.float64]
@@ -29,7 +28,6 @@ FloatArray = NDArray[np.float64]
 LARGEST_BYTES = 150_000_000
 MOSTLY = 0.5  # of the page: a picture this large is the drawing
 FEW_LINES = 60  # beside such a picture: a border and a title block
-_USER_UNIT = re.compile(rb"/UserUnit\s+(\d+(?:\.\d+)?)")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,7 +35,7 @@ class Page:
     """One page: its paths and lettering, its size as shown [pt], and what else is on it.
 
     ``covered`` is the part of the page under its largest picture; ``user_unit`` the
-    1/72 inches of one point, as far as the file says so in plain.
+    1/72 inches of one point.
     """
 
     drawn: Drawn
@@ -61,7 +59,8 @@ def read_page(path: Path, number: int = 1) -> Page:
 
     Layers are named by how a path is drawn: ``2.62 pt #000000`` for lines of one width
     and colour, with ``dashed`` after it for broken ones, ``fill #808080`` for filled
-    shapes without a line.
+    shapes without a line. Where the program that drew it kept its own layers as
+    optional content, their name stands first: ``A-SLAB: 2.62 pt #000000``.
 
     Parameters
     ----------
@@ -75,6 +74,7 @@ def read_page(path: Path, number: int = 1) -> Page:
         If there is no such file or page, it is no PDF, it is locked by a password, or
         it holds more than `objects.MOST_POINTS` points.
     """
+    inside = _inside(path)
     with _open(path) as document:
         pages = len(document)
         if not 1 <= number <= pages:
@@ -85,13 +85,13 @@ def read_page(path: Path, number: int = 1) -> Page:
             )
         page = document[number - 1]
         try:
-            return _read(page, path, pages)
+            return _read(page, path, pages, inside)
         finally:
             page.close()
 
 
-@contextmanager
-def _open(path: Path) -> Iterator[pdfium.PdfDocument]:
+def _inside(path: Path) -> Unpacked:
+    """What the file holds beside pages, once it is sure that it can be opened safely."""
     if not path.is_file():
         raise NotFound(
             "there is no such drawing.",
@@ -104,6 +104,11 @@ def _open(path: Path) -> Iterator[pdfium.PdfDocument]:
             where=path.name,
             do="Save the page of the deck as a file of its own.",
         )
+    return look_inside(path.read_bytes(), file=path.name)
+
+
+@contextmanager
+def _open(path: Path) -> Iterator[pdfium.PdfDocument]:
     try:
         document = pdfium.PdfDocument(path)
     except pdfium.PdfiumError as fault:
@@ -124,12 +129,12 @@ def _open(path: Path) -> Iterator[pdfium.PdfDocument]:
         document.close()
 
 
-def _read(page: pdfium.PdfPage, path: Path, pages: int) -> Page:
+def _read(page: pdfium.PdfPage, path: Path, pages: int, inside: Unpacked) -> Page:
     box = page.get_cropbox()
     turn = page.get_rotation() % 360
     wide, high = box[2] - box[0], box[3] - box[1]
     size = (high, wide) if turn in (90, 270) else (wide, high)
-    found = objects_of(page.raw, _shown(box, turn), file=path.name)
+    found = objects_of(page.raw, _shown(box, turn), file=path.name, layers=inside.layers)
     written = letterings_of(page.raw, found)
     drawn = _drawn(found, size, written, path.name)
     return Page(
@@ -141,7 +146,7 @@ def _read(page: pdfium.PdfPage, path: Path, pages: int) -> Page:
         written=written,
         covered=max((_picture_area(t, found.forms[f]) for t, f in found.pictures), default=0.0)
         / (wide * high or 1.0),
-        user_unit=_user_unit(path),
+        user_unit=inside.user_unit,
     )
 
 
@@ -168,14 +173,15 @@ def _drawn(
     starts, closed = chains.starts.tolist(), chains.closed.tolist()
     origins: dict[int, Origin] = {}
     loops: dict[int, list[FloatArray]] = {}
-    names: dict[tuple[float | None, str, bool], str] = {}
+    names: dict[tuple[str, float | None, str, bool], str] = {}
     widths = np.round(chains.width, 2).tolist()
     for i, path in enumerate(chains.path.tolist()):
         points = chains.points[starts[i] : starts[i + 1]]
         origin = origins.get(path)
         if origin is None:
             width, colour, dashed = found.drawn_as[path]
-            kind = (None if width is None else widths[path], colour, dashed)
+            named = found.layer_of.get(path, "")
+            kind = (named, None if width is None else widths[path], colour, dashed)
             layer = names.get(kind) or names.setdefault(kind, _layer(*kind))
             origin = Origin(layer=layer, entity="PATH", handle=str(path + 1))
             origins[path] = origin
@@ -193,19 +199,13 @@ def _drawn(
     return out
 
 
-def _layer(width_pt: float | None, colour: str, dashed: bool) -> str:
+def _layer(named: str, width_pt: float | None, colour: str, dashed: bool) -> str:
+    before = f"{named}: " if named else ""
     if width_pt is None:
-        return f"fill {colour}"
-    return f"{width_pt:.2f} pt {colour}{' dashed' if dashed else ''}"
+        return f"{before}fill {colour}"
+    return f"{before}{width_pt:.2f} pt {colour}{' dashed' if dashed else ''}"
 
 
 def _picture_area(thing: raw.FPDF_PAGEOBJECT, form: FloatArray) -> float:
     """A picture fills the unit square of its own space. [pt²]"""
     return abs(float(np.linalg.det((as_array(matrix_of(thing)) @ form)[:2, :2])))
-
-
-def _user_unit(path: Path) -> float:
-    """The one user unit that a file names in plain; 1 without, or with several."""
-    values = {float(v) for v in _USER_UNIT.findall(path.read_bytes())}
-    value = values.pop() if len(values) == 1 else 1.0
-    return value if math.isfinite(value) and value > 0 else 1.0

@@ -43,7 +43,8 @@ def read_pdf_deck(path: Path, doc: DeckDoc) -> tuple[Deck, tuple[Message, ...]]:
                 Fault(
                     where=f"{path.name}, page {doc.page}",
                     what="the page is a picture; it holds no lines.",
-                    do="Trace the zones over it in the web page, or ask for the drawing itself.",
+                    do="Trace the zones over it: `tackfree serve JOB`, page /trace; or ask for the "
+                    "drawing itself.",
                 )
             ]
         )

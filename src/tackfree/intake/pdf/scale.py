@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tackfree.intake.dxf.outlines import chain
-from tackfree.intake.dxf.unit import UnitGuess, length_m
+from tackfree.intake.dxf.unit import ROOM_FITS, UnitGuess, length_m, rooms
 from tackfree.intake.pdf.page import Page
 from tackfree.intake.pdf.texts import Written
 from tackfree.words import Message
@@ -117,7 +117,8 @@ def _lines_beside(legs: FloatArray, written: Written) -> list[float]:
 def guesses(page: Page, dimensions: tuple[Dimension, ...], *, file: str) -> tuple[UnitGuess, ...]:
     """Scales that something on the page speaks for, likeliest first.
 
-    Each dimension that agrees with another weighs 5, one alone 1, a printed scale 1.
+    Each dimension that agrees with another weighs 5, one alone 1, a printed scale 1. Room
+    labels are rounded: those that fit a scale add 1 to it, and on their own they weigh 1.
 
     Source
     ------
@@ -152,11 +153,26 @@ def guesses(page: Page, dimensions: tuple[Dimension, ...], *, file: str) -> tupl
             found[near[0]] = (at, weight + 1, [*why, said])
         else:
             found.append((scale, 1, [said]))
+    labelled = [(r, s) for r in rooms(page.drawn) if (s := r.unit_m) is not None]
+    for i, (at, weight, why) in enumerate(found):
+        fit = [r.text for r, _ in labelled if r.fits(at)]
+        if fit:
+            found[i] = (at, weight + 1, [*why, _rooms_say(fit, file)])
+    others = [(r, s) for r, s in labelled if not any(r.fits(f[0]) for f in found)]
+    if others:
+        middle = float(np.median([s for _, s in others]))
+        fit = [r.text for r, s in others if abs(s / middle - 1) <= ROOM_FITS]
+        found.append((middle, 1, [_rooms_say(fit or [others[0][0].text], file)]))
     ranked = sorted(found, key=lambda f: (-f[1], -f[0]))
     return tuple(
         UnitGuess(unit=name_of(scale), unit_m=scale, weight=weight, evidence=tuple(why))
         for scale, weight, why in ranked
     )
+
+
+def _rooms_say(texts: list[str], file: str) -> Message:
+    values = {"file": file, "text": texts[0], "count": len(texts)}
+    return Message(id="intake.speaks-room-page", values=values)
 
 
 def name_of(scale_m: float) -> str:
@@ -191,4 +207,10 @@ def doubts(
                 "area_percent": round(100 * ((1 + off) ** 2 - 1), 3),
             }
             out.append(Message(id="intake.dimension-text", values=values))
+    labelled = [r for r in rooms(page.drawn) if r.unit_m is not None]
+    off_rooms = [r for r in labelled if not r.fits(scale_m)]
+    if off_rooms:
+        values = {"file": file, "text": off_rooms[0].text, "count": len(off_rooms),
+                  "all": len(labelled)}  # fmt: skip
+        out.append(Message(id="intake.room-off", values=values))
     return tuple(out)

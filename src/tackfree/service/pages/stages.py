@@ -72,6 +72,30 @@ def deck_page(built: Built, reader: Reader, asked: Asked, today: date, bundle: s
             ),
         ),
     ]
+    access = takeoff.get("access") or {}
+    places = [n for n in access.get("nodes", ()) if n["deck_id"] == deck_id and n["joins"]]
+    if places:
+        groups.append(
+            Group(
+                title=reader.say("access"),
+                entries=tuple(
+                    Entry(
+                        id=f"a-{n['id']}",
+                        name=n["id"],
+                        sub=reader.say("access-joins", joins=n["joins"]),
+                        lines=(
+                            Line(
+                                label="",
+                                values=(
+                                    reader.value(reader.say("access-stalls"), n["stalls"], ""),
+                                ),
+                            ),
+                        ),
+                    )
+                    for n in places
+                ),
+            )
+        )
     total = sum(z.get("field_m2") or 0.0 for z in zones)
     lead = (reader.value(reader.say("figure.field_m2"), total, "m2", strong=True),) if zones else ()
     return page(

@@ -26,6 +26,7 @@ class Book:
     _seen: list[Entry] = field(default_factory=list)
     _live: Live | None = None
     _made: tuple[Any, Pipeline] | None = None
+    _work: threading.Thread | None = None
     _rows: tuple[Any, tuple[Json, ...]] = (None, ())
 
     def now(self) -> Live:
@@ -39,21 +40,34 @@ class Book:
                 found = self._live = live(self._seen)
             return found
 
-    def clock_rows(self, now: Live) -> tuple[Json, ...]:
-        """Clocks of what was placed; none where the job cannot be opened."""
+    def clock_rows(self, now: Live, *, patience_s: float) -> tuple[Json, ...] | None:
+        """Clocks of what was placed; none where the job cannot be opened.
+
+        The job's weather and slabs take seconds to work out once. Who asks waits for
+        ``patience_s`` at most and gets None; the work goes on for the next who asks.
+        """
         entries = tuple(e for e in now.every if e.kind in KINDS)
         if not entries:
             return ()
         files = sorted(self.desk.bundle.glob("*.toml"))
-        mark = tuple((p.name, p.stat().st_mtime_ns) for p in files)
+        mark = (tuple((p.name, p.stat().st_mtime_ns) for p in files), entries[-1].pos)
         with self._turn:
-            if self._rows[0] != (mark, entries[-1].pos):
-                try:
-                    if self._made is None or self._made[0] != mark:
-                        self._made = (mark, Pipeline.of(self.desk.bundle))
-                    made = self._made[1]
-                    rows = tuple(place_row(made, one) for one in placed_lines(made, entries))
-                except ToolError:  # the bundle was broken since: the record is shown all the same
-                    rows = ()
-                self._rows = ((mark, entries[-1].pos), rows)
-            return self._rows[1]
+            if self._rows[0] == mark:
+                return self._rows[1]
+            work = self._work
+            if work is None or not work.is_alive():
+                work = threading.Thread(target=self._work_out, args=(mark, entries), daemon=True)
+                self._work = work
+                work.start()
+        work.join(patience_s)
+        return self._rows[1] if self._rows[0] == mark else None
+
+    def _work_out(self, mark: tuple[Any, int], entries: tuple[Entry, ...]) -> None:
+        try:
+            if self._made is None or self._made[0] != mark[0]:
+                self._made = (mark[0], Pipeline.of(self.desk.bundle))
+            made = self._made[1]
+            rows = tuple(place_row(made, one) for one in placed_lines(made, entries))
+        except ToolError:  # the bundle was broken since: the record is shown all the same
+            rows = ()
+        self._rows = (mark, rows)

@@ -92,6 +92,8 @@ def section_record(
     rows = [c for c in clocks if c["section_id"] == section_id]
     logged = {c["coat_id"] for c in rows if c.get("from") == "record"}
     shown = [c for c in rows if c.get("from") == "record" or c["coat_id"] not in logged]
+    order = list(dict.fromkeys(c["coat_id"] for c in rows))
+    shown.sort(key=lambda c: order.index(c["coat_id"]))
     placed = any(e.kind in ("batch", "placement") for e in counted)
     due = None
     if rows and bool(logged) == placed:  # a plan says nothing of kits that went in
@@ -161,10 +163,11 @@ def _coat(row: Json, counted: Sequence[Entry], steep: float, reader: Reader, voi
         values += [_count(voice, "covered", voice.value(covered, "area")),
                    _count(voice, "left", voice.value(left, "area"))]  # fmt: skip
         needed = left / row["reach_m2"] if row.get("reach_m2") else 0.0
-        have = row["kits"] - used
-        if left > 0.005 * row["area_m2"]:
+        have = max(0, row["kits"] - used)
+        some = left > 0.005 * row["area_m2"]
+        if some:
             values.append(_count(voice, "kits-for-it", f"{needed:.1f}"))
-        if needed > have + 0.05:
+        if some and needed > have + 0.05:
             warnings.append(voice.word("section.kits-short", needed=f"{needed:.1f}", have=have))
     poured = _poured(row, kits, spread, covered, used)
     gauged = _gauged(here)

@@ -1,12 +1,12 @@
 // A picture from the camera: made smaller on the phone, named by the hash of its bytes.
 
+import { exifOf, withExif } from "/static/field-exif.js";
 import { sha256 } from "/static/field-hash.js";
 
 const LONGEST = 1600; // px; enough to read a lot number on a pail
 const QUALITY = 0.82;
 
-// Where and when a JPEG says it was taken stays in the original, which is not sent; the
-// entry carries when it was logged and where on the deck.
+// What a JPEG says of when and where it was taken goes along with the smaller one.
 export async function shrink(file) {
   let blob = file;
   try {
@@ -18,7 +18,8 @@ export async function shrink(file) {
     canvas.getContext("2d").drawImage(image, 0, 0, canvas.width, canvas.height);
     image.close();
     const made = await new Promise((r) => canvas.toBlob(r, "image/jpeg", QUALITY));
-    if (made) blob = made;
+    const exif = exifOf(new Uint8Array(await file.arrayBuffer()));
+    if (made) blob = new Blob([withExif(new Uint8Array(await made.arrayBuffer()), exif)], { type: "image/jpeg" });
   } catch {
     // A file this browser cannot draw goes as it is; the server looks at it.
   }

@@ -205,7 +205,7 @@ async function fetchDocument() {
   if (!answer.ok) return;
   const doc = await answer.json();
   await store.set(app.db, "doc", doc);
-  const same = JSON.stringify(app.doc.sections.map((s) => s.id)) === JSON.stringify(doc.sections.map((s) => s.id)) && app.doc.built_at === doc.built_at;
+  const same = JSON.stringify(app.doc) === JSON.stringify(doc); // marks may be cut anew without a build
   app.doc = doc;
   if (!same || !app.rows.length) await reload();
 }
@@ -258,6 +258,7 @@ async function boot() {
   app.sync.start();
   if (!app.person && !document.querySelector("dialog[open]")) askName();
   store.prune(app.db, Date.now()).catch(() => {});
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) fetchDocument().catch(() => {}); });
   setInterval(tick, 1000);
 }
 

@@ -1,0 +1,120 @@
+"""The plan in force, what the record says was done, and the plan from now on."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from pydantic import TypeAdapter
+
+from tackfree.errors import InputError
+from tackfree.plan.replan import Replanned, replan
+from tackfree.plan.types import Plan, Problem, Task
+from tackfree.service.pipeline import Pipeline
+from tackfree.service.placed import Logged, clock_entries, logged
+from tackfree.service.planning.why import slot_at
+
+STEADY_DAYS = 5
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReplanReport:
+    """The new plan, and which done tasks the record shows and which are taken as planned."""
+
+    got: Replanned
+    now: int
+    recorded: tuple[str, ...]
+    assumed: tuple[str, ...]
+
+
+def read_plan(path: Path) -> Plan:
+    """The plan of a file as ``plan make --json`` or a build wrote it."""
+    try:
+        return TypeAdapter(Plan).validate_python(json.loads(path.read_text("utf-8"))["plan"])
+    except OSError:
+        raise InputError(
+            "there is no such file.", where=str(path), do="Name stages/plan.json of a build."
+        ) from None
+    except (ValueError, KeyError, TypeError):
+        raise InputError(
+            "it holds no plan.", where=str(path), do="Write one: tackfree plan make BUNDLE --json."
+        ) from None
+
+
+def replan_job(
+    bundle: Path, made: Pipeline, was: Plan, moment: str, *, frozen_days: int = 2
+) -> ReplanReport:
+    """Plan the rest of the job at a local moment on the bundle's present weather.
+
+    Coats count as done when the record holds their kits; so do the steps of the same
+    section before them. Other steps planned before now are taken as done as planned,
+    and named, unless a coat that had to come between is not in the record. A record
+    without any coat says nothing: then every step is taken as done as planned.
+    """
+    now = slot_at(made, moment, up=True)
+    day = 86400 // made.problem.slot_s
+    done, recorded, assumed = done_by(made, was, logged(clock_entries(bundle)), now)
+    got = replan(
+        made.problem,
+        was,
+        done,
+        now=now,
+        frozen_until=now + frozen_days * day,
+        steady_until=now + STEADY_DAYS * day,
+        remedies=ties(made.problem),
+    )
+    return ReplanReport(got=got, now=now, recorded=recorded, assumed=assumed)
+
+
+def done_by(
+    made: Pipeline, was: Plan, record: tuple[Logged, ...], now: int
+) -> tuple[dict[str, tuple[int, int]], tuple[str, ...], tuple[str, ...]]:
+    """Start and end of each done task, and the names recorded and assumed."""
+    problem = made.problem
+    spans = {
+        f"{x.section_id}/{x.coat_id}": (
+            int((x.first_utc_s - problem.slot0_utc_s) // problem.slot_s),
+            int(-((problem.slot0_utc_s - x.last_utc_s) // problem.slot_s)),
+        )
+        for x in record
+    }
+    done: dict[str, tuple[int, int]] = {}
+    recorded: list[str] = []
+    assumed: list[str] = []
+    old = {p.task_id: p for p in was.placed}
+    coats = {c.id for b in made.job.build_ups.values() for c in b.coats}
+    by_section: dict[str, list[Task]] = {}
+    for task in problem.tasks:
+        by_section.setdefault(task.section_id, []).append(task)
+    for tasks in by_section.values():
+        known = [n for n, t in enumerate(tasks) if t.id in spans]
+        sure = max(known, default=-1)
+        for n, task in enumerate(tasks):
+            plan = old.get(task.id)
+            if task.id in spans:
+                a, b = spans[task.id]
+                done[task.id] = (a, max(a + 1, b))
+                recorded.append(task.id)
+            elif n < sure or (
+                plan and plan.end <= now and (not spans or task.step_id not in coats)
+            ):
+                begin, end = (plan.start, plan.end) if plan else (now - task.duration, now)
+                later = [spans[t.id][0] for t in tasks[n + 1 :] if t.id in spans]
+                shift = max(0, end - min(later)) if later else max(0, end - now)
+                done[task.id] = (begin - shift, end - shift)
+                assumed.append(task.id)
+            else:
+                break
+    return done, tuple(recorded), tuple(assumed)
+
+
+def ties(problem: Problem) -> dict[str, Task]:
+    """Abrading a coat whose window is lost: as long as preparing the section took."""
+    return {
+        t.section_id: replace(
+            t, id=f"{t.section_id}/ABRADE", step_id="ABRADE", equipment=(), needs=()
+        )
+        for t in problem.tasks
+        if t.step_id == "PREP"
+    }
