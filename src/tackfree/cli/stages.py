@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from tackfree.cli import deck, materials
+from tackfree.cli import deck, materials, plan_faces
 from tackfree.cli import plan as planning
 from tackfree.cli.common import Bundle, Json, Out, emit, talk
 from tackfree.cli.weather import clock, weather
@@ -23,6 +23,7 @@ def add_to(app: typer.Typer) -> None:
     app.add_typer(weather, name="weather")
     app.add_typer(clock, name="clock")
     planning.add_to(plan)
+    plan_faces.add_to(plan)
     app.add_typer(plan, name="plan")
     app.add_typer(shift, name="shift")
     app.command("serve", epilog="Try: tackfree serve demo/job")(serve)

@@ -72,8 +72,10 @@ class Pipeline:
 
     @cached_property
     def plan(self) -> Plan:
-        made = plan.make_plan(self.problem, order=self.job.plan.order)
-        return keep.kept_plan(self.job.root, self.problem, made)
+        def make(problem: Problem) -> Plan:
+            return plan.make_plan(problem, order=self.job.plan.order)
+
+        return keep.kept_plan(self.job.root, self.problem, make(self.problem), again=make)
 
     @cached_property
     def clocks(self) -> tuple[ClockLine, ...]:

@@ -83,7 +83,7 @@ def render_stalls_pdf(head: PaperHead, weeks: Sequence[PaperWeek], columns: Sequ
 def render_ahead_pdf(head: PaperHead, span: str, weeks: Sequence[Sequence[Any]]) -> bytes:
     """Three weeks of days on one page; a day is (name, stalls, crews, limits)."""
     tall = sum(max((_lines(d) for d in week), default=0) for week in weeks)
-    size = min(8.5, max(4.5, 420 / max(1, tall * 1.5)))  # the page's height over its lines
+    size = min(8.5, max(4.5, 550 / max(1, tall * 1.5)))  # the page's height over its lines
     return _set("ahead", head, {"span": span, "weeks": weeks, "size": size})
 
 

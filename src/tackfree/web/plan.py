@@ -120,7 +120,7 @@ def router(site: Site) -> APIRouter:
     def paper(request: Request, name: str) -> Response:
         taste = taste_of(request, site.built().units)
         day = asked_of(request).day
-        found = faces.paper(sheet(), site.out, name, day=day, language=taste.lang,
+        found = faces.paper(sheet(), name, day=day, language=taste.lang,
                             letter=taste.units == "us")  # fmt: skip
         kind = MEDIA["." + name.rsplit(".", 1)[-1]]
         head = {"Content-Disposition": f'inline; filename="{name}"'}

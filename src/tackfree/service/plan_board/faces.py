@@ -94,9 +94,7 @@ def _cell(sheet: Sheet, d: StallDay, language: str) -> WeekCell:
     )
 
 
-def paper(
-    sheet: Sheet, out: Path | None, name: str, *, day: date | None, language: str, letter: bool
-) -> bytes:
+def paper(sheet: Sheet, name: str, *, day: date | None, language: str, letter: bool) -> bytes:
     """One file by its name: stalls.pdf, ahead.pdf, plan.xlsx, crew-ID.ics.
 
     Raises

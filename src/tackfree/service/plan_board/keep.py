@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 from tackfree.bundle.load import documents
-from tackfree.errors import Fault, InputError, Refused
+from tackfree.errors import InputError, Refused
 from tackfree.plan.check import check_plan
 from tackfree.plan.types import Plan, Problem
 from tackfree.record.revisions import save_revision
 from tackfree.record.store import open_record
-from tackfree.service.plan import make_plan
-from tackfree.service.plan_board.moves import Judged, Move, moved, spoken
+from tackfree.service.plan_board.moves import Judged, Move, faults_of, moved
 from tackfree.service.record import where_of
 from tackfree.service.save import write_atomic
 from tackfree.words import Message, say
@@ -51,8 +50,10 @@ def saved_moves(root: Path, problem: Problem) -> tuple[Move, ...]:
     )
 
 
-def kept_plan(root: Path, problem: Problem, plan: Plan) -> Plan:
-    """The plan with the saved moves; where they no longer fit, made anew around them.
+def kept_plan(
+    root: Path, problem: Problem, plan: Plan, *, again: Callable[[Problem], Plan]
+) -> Plan:
+    """The plan with the saved moves; where they no longer fit, made anew around them by ``again``.
 
     Where even that has no answer the plan stays as it was and says so.
     """
@@ -70,7 +71,7 @@ def kept_plan(root: Path, problem: Problem, plan: Plan) -> Plan:
             for t in problem.tasks
         ),
     )
-    around = make_plan(pinned)
+    around = again(pinned)
     if around.placed and not check_plan(problem, around):
         return around
     left = Message(id="planboard.not-kept", values={"n": len(moves)})
@@ -88,16 +89,7 @@ def save_moves(bundle: Path, judged: Judged, *, person: str = "", language: str 
         If the bundle is no folder.
     """
     if judged.said:
-        raise Refused(
-            [
-                Fault(
-                    where=s.where,
-                    what=spoken(judged.sheet, s.rule, language),
-                    do=spoken(judged.sheet, s.remedy, language),
-                )
-                for s in judged.said
-            ]
-        )
+        raise Refused(faults_of(judged, language))
     if not bundle.is_dir():
         raise InputError(
             say("planboard.zip", language), where=str(bundle), do=say("planboard.zip-do", language)

@@ -179,6 +179,18 @@ def _words(sheet: Sheet, faults: Sequence[Fault]) -> tuple[Said, ...]:
     return tuple(said + rest)
 
 
+def faults_of(judged: Judged, language: str = "en") -> tuple[Fault, ...]:
+    """What is broken, as faults with times in words."""
+    return tuple(
+        Fault(
+            where=s.where,
+            what=spoken(judged.sheet, s.rule, language),
+            do=spoken(judged.sheet, s.remedy, language),
+        )
+        for s in judged.said
+    )
+
+
 def when(sheet: Sheet, slot: int, language: str = "en") -> str:
     """A slot as "Mon 19 Apr 07:00" in a language."""
     at = sheet.time_of(slot)

@@ -1,0 +1,211 @@
+"""The plan board in the web app: moves by form, by keys and by hand; saving; papers."""
+
+from __future__ import annotations
+
+import re
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+import uvicorn
+from fastapi import FastAPI
+from tests.service.plan_board_made import plan_out
+from tests.web.client import TestClient
+from tests.web.made import slot
+from tests.web.test_browser import (
+    CHROMIUM,
+    CONTRAST,
+    DESK,
+    PHONE,
+    SMALL_TARGETS,
+    SMALL_TYPE,
+    browser,
+)
+
+from tackfree.service import job as jobs
+from tackfree.service.plan_board import keep
+from tackfree.web.app import create_app
+
+__all__ = ["browser"]  # a fixture of the browser's own tests
+OWN = {"origin": "http://127.0.0.1", "accept": "text/html"}
+PAGES = ("/plan/board", "/plan/stalls", "/plan/ahead")
+
+
+@pytest.fixture
+def bundle(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.delenv("TACKFREE_DATABASE", raising=False)
+    jobs.new(tmp_path / "job")
+    return tmp_path / "job"
+
+
+@pytest.fixture
+def app(tmp_path: Path, bundle: Path) -> FastAPI:
+    return create_app(plan_out(tmp_path / "out"), bundle, today=lambda zone: date(2027, 4, 22))
+
+
+@pytest.fixture
+def client(app: FastAPI) -> TestClient:
+    return TestClient(app, base_url="http://127.0.0.1", headers=OWN)
+
+
+@pytest.mark.parametrize("path", PAGES)
+@pytest.mark.parametrize("lang", ["en", "es"])
+def test_every_face_opens(client: TestClient, path: str, lang: str) -> None:
+    page = client.get(path, params={"lang": lang, "day": "2027-04-22"})
+    assert page.status_code == 200
+    assert not re.search(r"planboard\.(?!css|js)", page.text)  # every sentence has its words
+    assert "style=" not in page.text
+
+
+def test_a_form_moves_a_step_and_saving_keeps_it(client: TestClient, bundle: Path) -> None:
+    form = {
+        "task": "S01/PREP",
+        "to": "2027-04-19T09:00",
+        "crew": "CREW-1",
+        "moves": "",
+        "day": "2027-04-19",
+    }
+    page = client.get("/plan/board", params=form)
+    moves = re.search(
+        r'action="/plan/board/save"><input type="hidden" name="moves" value="(.+?)"', page.text
+    )
+    assert moves
+    assert moves[1] == f"S01/PREP@{slot(0, 9)}@CREW-1"
+    saved = client.post("/plan/board/save", data={"moves": moves[1]})
+    assert saved.status_code == 200
+    assert "placed them: 1." in saved.text
+    assert (bundle / keep.FILE).read_text("utf-8").count("[[moves]]") == 1
+    client.post("/plan/board/save", data={"act": "forget"})
+    assert "[[moves]]" not in (bundle / keep.FILE).read_text("utf-8")
+
+
+def test_a_broken_rule_is_told_and_not_saved(client: TestClient, bundle: Path) -> None:
+    moves = f"S01/PREP@{slot(0, 14)}@CREW-1"
+    page = client.get("/plan/board", params={"moves": moves})
+    assert "Shift: it does not lie inside one shift of CREW-1." in page.text
+    assert "<button>Save" not in page.text
+    answer = client.post("/plan/board/save", data={"moves": moves})
+    assert answer.status_code == 400
+    assert not (bundle / keep.FILE).exists()
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [{"moves": "nonsense"}, {"moves": "S99/PREP@1@CREW-1"}, {"task": "S01/PREP", "to": "soon"},
+     {"task": "S01/PREP", "to": "2027-04-19T09:00", "crew": "<b>"}, {"day": "2031-01-01"}],
+)  # fmt: skip
+def test_what_cannot_be_is_refused_in_words(client: TestClient, asked: dict[str, str]) -> None:
+    answer = client.get("/plan/board", params=asked)
+    assert answer.status_code == 400
+    assert "Traceback" not in answer.text
+
+
+@pytest.mark.parametrize(
+    ("name", "head"),
+    [("ahead.pdf", b"%PDF"), ("plan.xlsx", b"PK"), ("crew-CREW-1.ics", b"BEGIN:VCALENDAR")],
+)
+def test_papers(client: TestClient, name: str, head: bytes) -> None:
+    answer = client.get(f"/plan/paper/{name}")
+    assert answer.status_code == 200
+    assert answer.content.startswith(head)
+    assert client.get("/plan/paper/crew-X.ics").status_code == 404
+    assert client.get("/plan/paper/../job.toml").status_code == 404
+
+
+def test_an_output_folder_alone_is_looked_at(tmp_path: Path) -> None:
+    app = create_app(plan_out(tmp_path / "out"), today=lambda zone: date(2027, 4, 22))
+    client = TestClient(app, base_url="http://127.0.0.1", headers=OWN)
+    page = client.get("/plan/board", params={"moves": f"S01/PREP@{slot(0, 9)}@CREW-1"})
+    assert "no bundle here" in page.text
+    assert "/plan/board/save" not in page.text
+    assert client.post("/plan/board/save", data={"moves": ""}).status_code == 404
+
+
+@pytest.fixture
+def address(app: FastAPI) -> Iterator[str]:
+    with socket.socket() as s:
+        s.bind(("127.0.0.1", 0))
+        port = s.getsockname()[1]
+    server = uvicorn.Server(uvicorn.Config(app, port=port, log_level="error"))
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    for _ in range(200):
+        if server.started:
+            break
+        time.sleep(0.02)
+    yield f"http://127.0.0.1:{port}"
+    server.should_exit = True
+    thread.join(5)
+
+
+in_browser = [
+    pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine"),
+    pytest.mark.slow,
+    pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
+]
+
+
+@pytest.mark.usefixtures("app")
+class TestInABrowser:
+    pytestmark = in_browser
+
+    def test_a_phone_has_a_list_and_a_form(self, browser: Any, address: str) -> None:
+        context = browser.new_context(viewport=PHONE, has_touch=True)
+        page = context.new_page()
+        faults: list[str] = []
+        page.on("console", lambda m: faults.append(m.text) if m.type in ("error", "warning") else 0)
+        page.on("pageerror", lambda e: faults.append(str(e)))
+        for path in PAGES:
+            page.goto(f"{address}{path}?day=2027-04-19")
+            assert page.evaluate("document.documentElement.scrollWidth") <= 360
+            assert page.evaluate(SMALL_TYPE) == []
+            assert page.evaluate(SMALL_TARGETS) == []
+        page.goto(f"{address}/plan/board?day=2027-04-19")
+        assert not page.locator(".board").is_visible()
+        page.locator(".entry summary").first.tap()
+        page.locator("input[name=to]").first.fill("2027-04-19T09:00")
+        page.locator(".entry form button").first.tap()
+        page.wait_for_url("**moves=**")
+        assert page.locator(".entry .span b").first.inner_text() == "09:00–11:30"
+        context.close()
+        assert faults == []
+
+    def test_keys_and_hand_move_a_bar(self, browser: Any, address: str) -> None:
+        context = browser.new_context(viewport=DESK)
+        page = context.new_page()
+        faults: list[str] = []
+        page.on("pageerror", lambda e: faults.append(str(e)))
+        page.goto(f"{address}/plan/board?day=2027-04-19")
+        bar = page.locator("[data-task='S01/PREP']")
+        at = int(bar.get_attribute("data-start"))
+        bar.focus()
+        page.keyboard.press("ArrowLeft")
+        page.keyboard.press("ArrowLeft")
+        page.wait_for_selector(f"[data-task='S01/PREP'][data-start='{at - 2}'].is-moved")
+        page.keyboard.press("ArrowRight")
+        page.wait_for_selector(f"[data-task='S01/PREP'][data-start='{at - 1}'].is-moved")
+        bar.scroll_into_view_if_needed()
+        box = bar.bounding_box()
+        page.mouse.move(box["x"] + 5, box["y"] + 10)
+        page.mouse.down()
+        page.mouse.move(box["x"] + 5 - 15, box["y"] + 10, steps=4)  # 3 px a slot
+        page.mouse.up()
+        page.wait_for_selector(f"[data-task='S01/PREP'][data-start='{at - 6}'].is-moved")
+        page.locator("[data-act=undo]").click()
+        page.wait_for_selector(f"[data-task='S01/PREP'][data-start='{at}']")
+        context.close()
+        assert faults == []
+
+    @pytest.mark.parametrize("ground", ["day", "night"])
+    def test_it_stands_out(self, browser: Any, address: str, ground: str) -> None:
+        context = browser.new_context(viewport=DESK)
+        page = context.new_page()
+        page.goto(f"{address}/plan/board?day=2027-04-19&ground={ground}")
+        # published: WCAG 2.2, 1.4.3: at least 4.5 : 1 for text
+        assert [r for r in page.evaluate(CONTRAST) if r[0] < 4.5] == []
+        context.close()
