@@ -179,6 +179,7 @@ def test_spread_is_found_where_there_is_data_and_kept_where_there_is_none() -> N
     kept = find_spread(two, before)
     assert kept.ell == pytest.approx(12.0, rel=0.3)
 
+
 @pytest.mark.outside
 def test_groups_of_neighbours_tell_the_spread_as_all_together_do() -> None:
     """Beyond some hundred data the search splits them; it must not change the answer much."""

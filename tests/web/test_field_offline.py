@@ -266,8 +266,11 @@ def test_a_refused_entry_stays_with_its_reason_and_is_mended(
     app(page, "await app.save([{ kind: 'film-reading', body: value }], 'x')", body)
     app(page, "await app.save([{ kind: 'note', body: { text: 'behind it' } }], 'x')")
     page.wait_for_selector("#sync:has-text('1 to mend')")
-    until(page, """async () => (await import('/static/field.js')).app.rows
-      .some(r => r.sent.kind === 'note' && r.state === 'safe')""")  # it blocks nothing behind it
+    until(
+        page,
+        """async () => (await import('/static/field.js')).app.rows
+      .some(r => r.sent.kind === 'note' && r.state === 'safe')""",
+    )  # it blocks nothing behind it
     assert [e.kind for e in server.stored()] == ["note"]
     page.click("#nav-record")
     assert "next dry tooth must be higher" in page.inner_text(".held")

@@ -185,9 +185,7 @@ def kits_of(materials: Materials) -> dict[str, list[tuple[str, int]]]:
     """Product and kits of each task id."""
     out: dict[str, list[tuple[str, int]]] = {}
     for line in materials.coats:
-        out.setdefault(f"{line.section_id}/{line.coat_id}", []).append(
-            (line.product_id, line.kits)
-        )
+        out.setdefault(f"{line.section_id}/{line.coat_id}", []).append((line.product_id, line.kits))
     return out
 
 
@@ -301,9 +299,7 @@ def _task(maker: _Maker, section: Section, step: _Step) -> Task:
 
 def _tack_free(maker: _Maker, section: Section, coat: Coat) -> IntArray:
     build_up = maker.job.build_ups[section.build_up_id]
-    _, table = climate.under_and_tack_free(
-        maker.stage, maker.job, section.exposure, build_up, coat
-    )
+    _, table = climate.under_and_tack_free(maker.stage, maker.job, section.exposure, build_up, coat)
     return maker.ends if table is None else table
 
 

@@ -74,9 +74,7 @@ def takeoff_text(made: Pipeline, system: System, *, explain: bool) -> str:
         out += ["", "Left out of the drawings:"]
         out += [table(["deck", "layer", "entity", "count", "why"], cells)]
     told = ("intake.ignored", "intake.hidden")
-    messages = [
-        m for m in (*made.drawings.messages, *made.takeoff.messages) if m.id not in told
-    ]
+    messages = [m for m in (*made.drawings.messages, *made.takeoff.messages) if m.id not in told]
     out += ["", *(f"Note: {say(m)}" for m in messages)]
     return "\n".join(out)
 

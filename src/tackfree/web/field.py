@@ -71,8 +71,15 @@ def router(site: Site) -> APIRouter:
             "theme_color": look.DAY["ground"],
             "icons": [
                 {"src": "/static/icon.svg", "sizes": "any", "type": "image/svg+xml"},
-                *({"src": f"/static/icon-{n}.png", "sizes": f"{n}x{n}", "type": "image/png",
-                   "purpose": "any maskable"} for n in (192, 512)),
+                *(
+                    {
+                        "src": f"/static/icon-{n}.png",
+                        "sizes": f"{n}x{n}",
+                        "type": "image/png",
+                        "purpose": "any maskable",
+                    }
+                    for n in (192, 512)
+                ),
             ],
         }
         return Response(json.dumps(body), media_type="application/manifest+json")
