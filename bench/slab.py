@@ -23,6 +23,7 @@ from tackfree.climate.slab import (
     SlabCase,
     sky_longwave_w_m2,
     slab_trace,
+    slab_traces,
 )
 from tackfree.climate.types import WeatherSeries
 from tackfree.cure.batch import earliest_of_many
@@ -32,7 +33,7 @@ from tackfree.deck.types import Exposure
 RUNS = 5
 HOURS = 720
 CASES = 64
-HOURS_A_YEAR, YEARS, DIFFERENT_YEARS, YEARS_AT_ONCE = 8760, 1000, 16, 25
+HOURS_A_YEAR, YEARS, DIFFERENT_YEARS = 8760, 1000, 16
 EXPOSURES = (Exposure.OPEN_SKY, Exposure.COVERED, Exposure.OVER_OCCUPIED, Exposure.ENCLOSED)
 DEW_POINTS = 20_000
 
@@ -99,10 +100,11 @@ def _slab() -> list[dict[str, Any]]:
 def _kernel_of(weather: WeatherSeries, cases: list[SlabCase]) -> Callable[[], Any]:
     """The time march without what surrounds it, as the notes measured theirs."""
     sky = sky_longwave_w_m2(weather.air_c, weather.dew_c, weather.cloud)
-    table = np.array([slab._numbers(c, 25.0) for c in cases])
+    table = np.array([slab._numbers(c, 25.0, 25.0, 0) for c in cases])
     weights = np.array([slab._top_weights(c) for c in cases]).T.copy()
     columns = weather.air_c, sky, weather.ghi_w_m2, weather.wind_m_s
-    return lambda: slab._march(*columns, table, weights, cases[0].cells, 25.0, 900.0, 4)
+    forcing = np.stack(columns)[:, :, None]
+    return lambda: slab._march(forcing, table, weights, cases[0].cells, 900.0, 4)
 
 
 def _years() -> list[dict[str, Any]]:
@@ -118,11 +120,10 @@ def _years() -> list[dict[str, Any]]:
 
     def work(sheet: CureSheet, years: int) -> int:
         reached = 0
-        for begin in range(0, years, YEARS_AT_ONCE):
-            count = min(YEARS_AT_ONCE, years - begin)
-            found = [slab_trace(weathers[(begin + i) % DIFFERENT_YEARS], cases, start_c=25.0)
-                     for i in range(count)]  # fmt: skip
-            surface = np.concatenate([f.surface_c for f in found])
+        for begin in range(0, years, DIFFERENT_YEARS):
+            few = weathers[: min(DIFFERENT_YEARS, years - begin)]
+            found = slab_traces(few, cases, start_c=25.0)
+            surface = found.surface_c.reshape(-1, HOURS_A_YEAR)
             for one, traffic in clocks:
                 edges = earliest_of_many(surface, 3600, sheet, (one,), traffic=traffic)
                 reached += int((edges >= 0).sum())

@@ -9,7 +9,7 @@ import pytest
 from scipy.special import erfc, erfcx
 from tests.climate.slab_reference import reference_surface_c
 
-from tackfree.climate.slab import SlabCase, sky_longwave_w_m2, slab_trace
+from tackfree.climate.slab import SlabCase, sky_longwave_w_m2, slab_trace, slab_traces
 from tackfree.climate.types import WeatherSeries
 from tackfree.deck.types import Exposure
 from tackfree.errors import InputError
@@ -126,6 +126,57 @@ def test_the_kernel_equals_the_plain_march(exposure):
     cases = [SlabCase.balcony()] * 70 + [case]  # more than one block, mixed cells
     got = slab_trace(w, cases, start_c=22.0).surface_c[-1]
     assert np.abs(got - want).max() < 1e-9
+
+
+def shifted(w, by, **other):
+    """The same days turned by some hours and warmer: another weather."""
+    turned = {name: np.roll(getattr(w, name), by) for name in COLUMNS}
+    turned["air_c"] = turned["air_c"] + by / 2
+    return weather(len(w), **{**turned, "longwave_w_m2": np.nan, **other})
+
+
+@pytest.mark.parametrize("start_c", [None, 22.0])
+def test_weathers_side_by_side_equal_each_alone(start_c):
+    base = summer(24 * 6)
+    gap = base.air_c.copy()
+    gap[70:75] = np.nan
+    weathers = [shifted(base, i) for i in range(11)]
+    weathers += [shifted(base, 11, air_c=gap), shifted(base, 12, air_c=np.nan)]
+    weathers += [shifted(base, 13, longwave_w_m2=350.0), shifted(base, 14, ghi_w_m2=np.nan)]
+    cases = [SlabCase.of(e, 0.9) for e in Exposure]  # mixed cells; 90 lanes, more than a block
+    got = slab_traces(weathers, cases, start_c=start_c)
+    assert got.surface_c.shape == got.top_c.shape == (len(weathers), len(cases), len(base))
+    for i, w in enumerate(weathers):
+        alone = slab_trace(w, cases, start_c=start_c)
+        for side, own in ((got.surface_c[i], alone.surface_c), (got.top_c[i], alone.top_c)):
+            assert (np.isnan(side) == np.isnan(own)).all()
+            assert np.nanmax(np.abs(side - own), initial=0.0) < 1e-9
+    assert np.isnan(got.surface_c[12]).all()
+    assert np.isfinite(got.surface_c[0, :, 48:]).all()
+
+
+def test_each_weather_side_by_side_equals_the_plain_march():
+    base = summer(24 * 3)
+    weathers = [shifted(base, i) for i in range(20)]
+    cases = [SlabCase.of(e, 0.9) for e in (Exposure.OPEN_SKY, Exposure.COVERED)]
+    cases += [SlabCase.of(Exposure.OVER_OCCUPIED), SlabCase.of(Exposure.ENCLOSED)]
+    got = slab_traces(weathers, cases, start_c=22.0).surface_c
+    for i in (0, 7, 15, 16, 19):  # both blocks of 64 lanes
+        w = weathers[i]
+        sky = sky_longwave_w_m2(w.air_c, w.dew_c, w.cloud)
+        for j, case in enumerate(cases):
+            want = reference_surface_c(
+                w.air_c, sky, w.ghi_w_m2, w.wind_m_s, case, start_c=22.0, steps=4
+            )
+            assert np.abs(got[i, j] - want).max() < 1e-9
+
+
+def test_weathers_of_different_length_are_refused():
+    with pytest.raises(InputError, match="one length and one step"):
+        slab_traces([weather(48), weather(72)], [SlabCase()])
+    with pytest.raises(InputError, match="one length and one step"):
+        slab_traces([], [SlabCase()])
+    assert slab_trace(weather(0), [SlabCase()]).surface_c.shape == (1, 0)
 
 
 @pytest.mark.outside

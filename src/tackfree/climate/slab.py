@@ -31,10 +31,12 @@ ZERO_C_K = 273.15
 STEPS_PER_HOUR = 4
 TOP_DEPTH_M = 0.0381  # 1.5 in: the layer whose warming drives air out of the pores
 SPIN_UP_H = 48
+WARMER_K = 5.0 / 3.0  # 3 °F: a slab not measured starts so much above the mean air
 UNKNOWN_AFTER_GAP_H = 24
 BLOCK = 64
 MOST_CELLS = 255
 FLUSH_H = 64
+COLUMNS = "air", "sky", "sun", "wind"  # of the weather, as the kernel takes them
 
 BARE_ABSORPTANCE = 0.65  # weathered bare concrete
 DARK_ABSORPTANCE = 0.90  # a dark coat
@@ -112,7 +114,10 @@ _DEFAULTS = {
 
 @dataclass(frozen=True, kw_only=True)
 class SlabTrace:
-    """Temperatures at the end of every interval, ``[case, interval]``, °C."""
+    """Temperatures at the end of every interval, ``[case, interval]``, °C.
+
+    Of many weathers: ``[weather, case, interval]``.
+    """
 
     surface_c: FloatArray
     top_c: FloatArray  # mean of the uppermost 1.5 in
@@ -141,8 +146,9 @@ def sky_longwave_w_m2(air_c: FloatArray, dew_c: FloatArray, cloud: FloatArray) -
     """
     tenths = 10.0 * cloud
     clear = 0.787 + 0.764 * np.log((dew_c + ZERO_C_K) / ZERO_C_K)
-    cover = 1.0 + 0.0224 * tenths - 0.0035 * tenths**2 + 0.00028 * tenths**3
-    return np.asarray(clear * cover * STEFAN_BOLTZMANN * (air_c + ZERO_C_K) ** 4)
+    cover = 1.0 + tenths * (0.0224 - tenths * (0.0035 - 0.00028 * tenths))
+    square = np.square(air_c + ZERO_C_K)
+    return np.asarray(clear * cover * STEFAN_BOLTZMANN * square * square)
 
 
 def slab_trace(
@@ -182,46 +188,86 @@ def slab_trace(
     concrete pavements and bridge decks under typical years. Out of the box expect
     6 to 9 °F root mean square against a measured surface.
     """
-    sky = np.where(
-        np.isfinite(series.longwave_w_m2),
-        series.longwave_w_m2,
-        sky_longwave_w_m2(series.air_c, series.dew_c, series.cloud),
-    )
-    columns = {"air": series.air_c, "sky": sky, "sun": series.ghi_w_m2, "wind": series.wind_m_s}
-    held = {name: _hold(column) for name, column in columns.items()}
-    mean_air = float(np.mean(held["air"])) if len(series) else np.nan
-    surface = np.full((len(cases), len(series)), np.nan)
-    top = surface.copy()
-    first = mean_air + 5.0 / 3.0 if start_c is None else start_c
-    if len(series) and np.isfinite(series.air_c).any():
-        for cells in sorted({c.cells for c in cases}):
-            rows = [i for i, c in enumerate(cases) if c.cells == cells]
-            table = np.array([_numbers(cases[i], mean_air) for i in rows])
-            first_of = {cases[i].thickness_m: cases[i] for i in rows}
-            kept = {thickness: _top_weights(case) for thickness, case in first_of.items()}
-            weights = np.array([kept[cases[i].thickness_m] for i in rows]).T.copy()
-            steps = max(1, round(steps_per_hour * series.step_s / 3600))
-            found = _march(
-                held["air"], held["sky"], held["sun"], held["wind"],
-                table, weights, cells, first, series.step_s / steps, steps,
-            )  # fmt: skip
-            if len(rows) == len(cases):
-                surface, top = found
-            else:
-                surface[rows], top[rows] = found
-    per_hour = 3600 / series.step_s
+    found = slab_traces([series], cases, start_c=start_c, steps_per_hour=steps_per_hour)
+    return SlabTrace(surface_c=found.surface_c[0], top_c=found.top_c[0])
+
+
+def slab_traces(
+    weathers: Sequence[WeatherSeries],
+    cases: Sequence[SlabCase],
+    *,
+    start_c: float | None = None,
+    steps_per_hour: int = STEPS_PER_HOUR,
+) -> SlabTrace:
+    """Surface temperature of every case under each of many weather series.
+
+    The same sum as :func:`slab_trace` for each series, worked out side by side: a few
+    cases under many years then cost no more than as many cases under one.
+
+    Parameters
+    ----------
+    weathers : sequence of WeatherSeries
+        At least one; all of one length and one step.
+    cases : sequence of SlabCase
+        What to work out under each.
+    start_c, steps_per_hour
+        As for :func:`slab_trace`.
+
+    Returns
+    -------
+    SlabTrace
+        Temperatures at interval ends, ``[weather, case, interval]``.
+
+    Raises
+    ------
+    InputError
+        If there is no weather, or lengths or steps differ.
+    """
+    if len({(len(w), w.step_s) for w in weathers}) != 1:
+        raise InputError(
+            "weather worked out side by side must be of one length and one step.",
+            do="Cut the series to the same intervals.",
+        )
+    hours, step_s = len(weathers[0]), weathers[0].step_s
+    shape = len(weathers), len(cases), hours
+    surface, top = np.empty(shape), np.empty(shape)
+    if 0 in shape:
+        return SlabTrace(surface_c=surface, top_c=top)
+    columns = [_columns(w) for w in weathers]
+    forcing = np.empty((len(COLUMNS), hours, len(weathers)))
+    for i, of in enumerate(columns):
+        for j, name in enumerate(COLUMNS):
+            forcing[j, :, i] = _hold(of[name])
+    mean_air = [float(m) for m in forcing[0].mean(axis=0)]
+    steps = max(1, round(steps_per_hour * step_s / 3600))
+    for cells in sorted({c.cells for c in cases}):
+        rows = [i for i, c in enumerate(cases) if c.cells == cells]
+        table = np.array(
+            [_numbers(cases[i], air, start_c, j) for j, air in enumerate(mean_air) for i in rows]
+        )
+        first_of = {cases[i].thickness_m: cases[i] for i in rows}
+        kept = {thickness: _top_weights(case) for thickness, case in first_of.items()}
+        weights = np.array([kept[cases[i].thickness_m] for i in rows] * len(weathers)).T.copy()
+        found = _march(forcing, table, weights, cells, step_s / steps, steps)
+        part = len(weathers), len(rows), hours
+        if part == shape:
+            surface, top = (f.reshape(shape) for f in found)
+        else:
+            surface[:, rows], top[:, rows] = (f.reshape(part) for f in found)
+    per_hour = 3600 / step_s
     by_needs: dict[tuple[str, ...], list[int]] = {}
     for i, case in enumerate(cases):
         by_needs.setdefault(_needs(case), []).append(i)
-    for needs, rows in by_needs.items():
-        gaps = np.any([~np.isfinite(columns[n]) for n in needs], axis=0)
-        unknown = _spread_forward(gaps, round(UNKNOWN_AFTER_GAP_H * per_hour))
-        if start_c is None:
-            unknown[: round(SPIN_UP_H * per_hour)] = True
-        if unknown.any():
-            at = np.array(rows)[:, None], np.flatnonzero(unknown)[None, :]
-            surface[at] = np.nan
-            top[at] = np.nan
+    for i, of in enumerate(columns):
+        for needs, rows in by_needs.items():
+            gaps = np.any([~np.isfinite(of[n]) for n in needs], axis=0)
+            unknown = _spread_forward(gaps, round(UNKNOWN_AFTER_GAP_H * per_hour))
+            if start_c is None:
+                unknown[: round(SPIN_UP_H * per_hour)] = True
+            if unknown.any():
+                at = np.array(rows)[:, None], np.flatnonzero(unknown)[None, :]
+                surface[i][at] = np.nan
+                top[i][at] = np.nan
     return SlabTrace(surface_c=surface, top_c=top)
 
 
@@ -239,6 +285,17 @@ def compile_kernels() -> None:
     )  # fmt: skip
 
 
+def _columns(series: WeatherSeries) -> dict[str, FloatArray]:
+    """What the balance takes from the weather, by the names of ``COLUMNS``."""
+    sky = series.longwave_w_m2
+    measured = np.isfinite(sky)
+    if not measured.all():
+        built = sky_longwave_w_m2(series.air_c, series.dew_c, series.cloud)
+        sky = np.where(measured, sky, built)
+    columns = series.air_c, sky, series.ghi_w_m2, series.wind_m_s
+    return dict(zip(COLUMNS, columns, strict=True))
+
+
 def _needs(case: SlabCase) -> tuple[str, ...]:
     """The columns without which this case is unknown."""
     needs = ["air"]
@@ -251,6 +308,8 @@ def _needs(case: SlabCase) -> tuple[str, ...]:
 def _hold(column: FloatArray) -> FloatArray:
     """Gaps filled with the last known value, so that the march stays finite."""
     known = np.isfinite(column)
+    if known.all():
+        return column
     if not known.any():
         return np.zeros_like(column)
     last = np.where(known, np.arange(len(column)), -1)
@@ -264,8 +323,8 @@ def _spread_forward(mask: NDArray[np.bool_], count: int) -> NDArray[np.bool_]:
     return np.asarray(np.arange(len(mask)) - last <= count)
 
 
-def _numbers(case: SlabCase, mean_air_c: float) -> list[float]:
-    """A case as the row of floats that the kernel reads."""
+def _numbers(case: SlabCase, mean_air_c: float, start_c: float | None, weather: int) -> list[float]:
+    """A case under one weather as the row of floats that the kernel reads."""
     cell_m = case.thickness_m / case.cells
     conductance = case.conductivity_w_mk / cell_m
     below_c = {"interior": case.interior_c, "ground": mean_air_c, "air": 0.0}[case.bottom]
@@ -279,6 +338,8 @@ def _numbers(case: SlabCase, mean_air_c: float) -> list[float]:
         case.bottom_h_w_m2k,
         1.0 if case.bottom == "air" else 0.0,
         below_c + ZERO_C_K,
+        (mean_air_c + WARMER_K if start_c is None else start_c) + ZERO_C_K,
+        float(weather),
     ]
 
 
@@ -296,62 +357,62 @@ def _top_weights(case: SlabCase) -> FloatArray:
 _U = np.uint64
 _ROW = _U(BLOCK)
 _ROOM = MOST_CELLS + 1
-_T, _P, _INV, _MUL, _WEIGHT = (_U(i * _ROOM * BLOCK) for i in range(5))
-(_G, _C, _GAIN, _E, _VIEW, _SHELTER, _HB, _OUTDOORS, _BELOW, _H0, _H1, _MEAN, _LEAD) = (
-    _U((5 * _ROOM + i) * BLOCK) for i in range(13)
+_T, _P, _OWN, _MUL, _WEIGHT = (_U(i * _ROOM * BLOCK) for i in range(5))
+(_G, _C, _GAIN, _E, _VIEW, _SHELTER, _OUTDOORS, _BELOW, _MEAN, _LEAD) = (
+    _U((5 * _ROOM + i) * BLOCK) for i in range(10)
 )
-_SIZE = (5 * _ROOM + 13) * BLOCK
+_AIR0, _AIR1, _SKY0, _SKY1, _SUN, _H0, _H1 = (_U((5 * _ROOM + 10 + i) * BLOCK) for i in range(7))
+_SIZE = (5 * _ROOM + 17) * BLOCK
 
 
 @njit(cache=True, error_model="numpy")
-def _march(air, sky, sun, wind, table, weights, cells, start_c, dt, steps):  # type: ignore[no-untyped-def]  # pragma: no cover
+def _march(forcing, table, weights, cells, dt, steps):  # type: ignore[no-untyped-def]  # pragma: no cover
     """The time march, cases in blocks of 64 whose inner loops run in SIMD.
 
     Each step eliminates from the underside up: all its multipliers are constants
-    of the case, only the surface row changes with time. A last block that is not
-    full repeats its last case and throws the copies away.
+    of the case, only the surface row changes with time. Each lane reads the weather
+    that its row of the table names. A last block that is not full repeats its last
+    case and throws the copies away.
     """
-    count, hours = table.shape[0], air.shape[0]
+    count, hours = table.shape[0], forcing.shape[1]
     surface = np.empty((count, hours))
     top = np.empty((count, hours))
     a = np.empty(_SIZE)
     held = np.empty((2, FLUSH_H, BLOCK))
+    lane = np.empty(BLOCK, np.uint64)
     last = _U(cells) * _ROW
     for begin in range(0, count, BLOCK):
         width = min(BLOCK, count - begin)
-        _load(a, table, weights, cells, begin, width, start_c, dt)
-        for k in range(_ROW):
-            a[_H0 + k] = _convection(a[_SHELTER + k] * wind[0])
+        _load(a, lane, table, weights, cells, begin, width, dt)
+        _weather(a, lane, forcing, 0)
         for hour in range(hours):
-            before = max(hour - 1, 0)
             for k in range(_ROW):
-                a[_H1 + k] = _convection(a[_SHELTER + k] * wind[hour])
-            s = sun[hour]
+                a[_AIR0 + k] = a[_AIR1 + k]
+                a[_SKY0 + k] = a[_SKY1 + k]
+                a[_H0 + k] = a[_H1 + k]
+            _weather(a, lane, forcing, hour)
             for step in range(steps):
                 w = (step + 0.5) / steps
-                ta = (1 - w) * air[before] + w * air[hour] + ZERO_C_K
-                ta4 = ta**4
-                lw = ((1 - w) * sky[before] + w * sky[hour]) / STEFAN_BOLTZMANN
                 for k in range(_ROW):
-                    tb = a[_OUTDOORS + k] * ta + (1 - a[_OUTDOORS + k]) * a[_BELOW + k]
-                    tn = a[_T + last + k]
-                    rest = 0.5 * a[_C + k] * tn + a[_HB + k] * (tb - 0.5 * tn)
-                    rest += a[_G + k] * (a[_T + last - _ROW + k] - tn)
-                    a[_P + last + k] = rest * a[_INV + last + k]
+                    ta = (1 - w) * a[_AIR0 + k] + w * a[_AIR1 + k]
+                    rest = a[_OUTDOORS + k] * ta + a[_BELOW + k]
+                    rest += a[_OWN + last + k] * a[_T + last + k]
+                    rest += a[_MUL + last + k] * a[_T + last - _ROW + k]
+                    a[_P + last + k] = rest
                 for i in range(cells - 1, 0, -1):
                     r = _U(i) * _ROW
                     for k in range(_ROW):
-                        x = a[_T + r + k]
-                        flow = a[_T + r - _ROW + k] - 2 * x + a[_T + r + _ROW + k]
-                        rest = a[_C + k] * x + a[_G + k] * (flow + a[_P + r + _ROW + k])
-                        a[_P + r + k] = rest * a[_INV + r + k]
+                        near = a[_T + r - _ROW + k] + a[_T + r + _ROW + k] + a[_P + r + _ROW + k]
+                        a[_P + r + k] = a[_OWN + r + k] * a[_T + r + k] + a[_MUL + r + k] * near
                 for k in range(_ROW):
                     h = (1 - w) * a[_H0 + k] + w * a[_H1 + k]
+                    ta = (1 - w) * a[_AIR0 + k] + w * a[_AIR1 + k]
+                    lw = (1 - w) * a[_SKY0 + k] + w * a[_SKY1 + k]
                     t0 = a[_T + k]
                     cube = t0 * t0 * t0
                     hr = 4.0 * a[_E + k] * cube
-                    gained = a[_GAIN + k] * s + h * (ta - 0.5 * t0)
-                    ambient = a[_VIEW + k] * lw + (1 - a[_VIEW + k]) * ta4
+                    gained = a[_GAIN + k] * a[_SUN + k] + h * (ta - 0.5 * t0)
+                    ambient = a[_VIEW + k] * lw + (1 - a[_VIEW + k]) * (ta * ta) * (ta * ta)
                     gained += a[_E + k] * (ambient - cube * t0) + 0.5 * hr * t0
                     rest = 0.5 * a[_C + k] * t0 + a[_G + k] * (a[_T + _ROW + k] - t0) + gained
                     lead = a[_LEAD + k] + 0.5 * (hr + h)
@@ -362,7 +423,6 @@ def _march(air, sky, sun, wind, table, weights, cells, start_c, dt, steps):  # t
                         a[_T + r + k] = a[_P + r + k] + a[_MUL + r + k] * a[_T + r - _ROW + k]
             for k in range(_ROW):
                 a[_MEAN + k] = 0.0
-                a[_H0 + k] = a[_H1 + k]
             for i in range(cells + 1):
                 r = _U(i) * _ROW
                 for k in range(_ROW):
@@ -380,32 +440,48 @@ def _march(air, sky, sun, wind, table, weights, cells, start_c, dt, steps):  # t
 
 
 @njit(cache=True, error_model="numpy")
-def _load(a, table, weights, cells, begin, width, start_c, dt):  # type: ignore[no-untyped-def]  # pragma: no cover
+def _weather(a, lane, forcing, hour):  # type: ignore[no-untyped-def]  # pragma: no cover
+    """The hour's weather into the workspace, each lane from its own series."""
+    for k in range(_ROW):
+        j = lane[k]
+        a[_AIR1 + k] = forcing[0, hour, j] + ZERO_C_K
+        a[_SKY1 + k] = forcing[1, hour, j] / STEFAN_BOLTZMANN
+        a[_SUN + k] = forcing[2, hour, j]
+        a[_H1 + k] = _convection(a[_SHELTER + k] * forcing[3, hour, j])
+
+
+@njit(cache=True, error_model="numpy")
+def _load(a, lane, table, weights, cells, begin, width, dt):  # type: ignore[no-untyped-def]  # pragma: no cover
     """A block's constants and its first temperatures into the workspace.
 
-    ``_G`` holds half the conductance: Crank-Nicolson takes half of each flow.
+    ``_G`` holds half the conductance: Crank-Nicolson takes half of each flow. A node's
+    eliminated value is ``_OWN`` of its own temperature and ``_MUL`` of its neighbours';
+    for the underside ``_OUTDOORS`` and ``_BELOW`` add the air or what lies below.
     """
     last = _U(cells) * _ROW
     for k in range(_ROW):
         j = begin + min(np.int64(k), width - 1)
-        a[_G + k] = 0.5 * table[j, 0]
-        a[_C + k] = table[j, 1] / dt
+        half_g, heat, hb = 0.5 * table[j, 0], table[j, 1] / dt, table[j, 6]
+        a[_G + k] = half_g
+        a[_C + k] = heat
         a[_GAIN + k] = table[j, 2]
         a[_E + k] = table[j, 3] * STEFAN_BOLTZMANN
         a[_VIEW + k] = table[j, 4]
         a[_SHELTER + k] = table[j, 5]
-        a[_HB + k] = table[j, 6]
-        a[_OUTDOORS + k] = table[j, 7]
-        a[_BELOW + k] = table[j, 8]
-        a[_INV + last + k] = 1.0 / (0.5 * a[_C + k] + a[_G + k] + 0.5 * a[_HB + k])
-        a[_MUL + last + k] = a[_G + k] * a[_INV + last + k]
+        share = 1.0 / (0.5 * heat + half_g + 0.5 * hb)
+        a[_OUTDOORS + k] = share * hb * table[j, 7]
+        a[_BELOW + k] = share * hb * (1.0 - table[j, 7]) * table[j, 8]
+        a[_OWN + last + k] = share * (0.5 * heat - half_g - 0.5 * hb)
+        a[_MUL + last + k] = share * half_g
         for i in range(cells - 1, 0, -1):
             r = _U(i) * _ROW + k
-            a[_INV + r] = 1.0 / (a[_C + k] + 2.0 * a[_G + k] - a[_G + k] * a[_MUL + r + _ROW])
-            a[_MUL + r] = a[_G + k] * a[_INV + r]
-        a[_LEAD + k] = 0.5 * a[_C + k] + a[_G + k] - a[_G + k] * a[_MUL + _ROW + k]
+            share = 1.0 / (heat + 2.0 * half_g - half_g * a[_MUL + r + _ROW])
+            a[_OWN + r] = share * (heat - 2.0 * half_g)
+            a[_MUL + r] = share * half_g
+        a[_LEAD + k] = 0.5 * heat + half_g - half_g * a[_MUL + _ROW + k]
+        lane[k] = _U(table[j, 10])
         for i in range(cells + 1):
-            a[_T + _U(i) * _ROW + k] = start_c + ZERO_C_K
+            a[_T + _U(i) * _ROW + k] = table[j, 9]
             a[_WEIGHT + _U(i) * _ROW + k] = weights[i, j]
 
 
