@@ -14,7 +14,7 @@ import numpy as np
 import psychrolib
 from scipy.integrate import solve_ivp
 
-from tackfree.climate import slab
+from tackfree.climate import march, slab
 from tackfree.climate.air import dew_point_c
 from tackfree.climate.slab import (
     DARK_ABSORPTANCE,
@@ -104,7 +104,7 @@ def _kernel_of(weather: WeatherSeries, cases: list[SlabCase]) -> Callable[[], An
     weights = np.array([slab._top_weights(c) for c in cases]).T.copy()
     columns = weather.air_c, sky, weather.ghi_w_m2, weather.wind_m_s
     forcing = np.stack(columns)[:, :, None]
-    return lambda: slab._march(forcing, table, weights, cases[0].cells, 900.0, 4)
+    return lambda: march.march(forcing, table, weights, cases[0].cells, 900.0, 4)
 
 
 def _years() -> list[dict[str, Any]]:
