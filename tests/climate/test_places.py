@@ -25,7 +25,7 @@ from tackfree.climate.windows import reason
 from tackfree.deck.declared import DeckDoc, ZoneDoc
 from tackfree.deck.types import Duty, Exposure, PostTensioned, Shade
 from tackfree.errors import InputError
-from tackfree.service import calibrate
+from tackfree.service import calibrate, curing
 from tackfree.service import climate as climates
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -199,7 +199,7 @@ def test_cure_air_belongs_to_one_part_products(tmp_path):
     assert product.one_part
     assert product.role is Role.TOP
     assert product.cure_air == (pytest.approx(c(75)), 0.5)
-    assert climates.cure_sheet(product).moisture is not None
+    assert curing.cure_sheet(product).moisture is not None
 
 
 def test_a_setting_tells_itself_from_its_exposure():

@@ -15,7 +15,7 @@ from tackfree.climate.window_types import State
 from tackfree.climate.windows import plannable
 from tackfree.deck.types import Exposure
 from tackfree.errors import InputError, NotFound
-from tackfree.service import climate, hours
+from tackfree.service import climate, curing, hours
 
 SKY, COVERED = Exposure.OPEN_SKY, Exposure.COVERED
 
@@ -85,18 +85,18 @@ def test_starts_of_both_coats(stage, it):
 
 @pytest.mark.outside
 def test_tables_and_clocks_agree(stage, it):
-    table = climate.recoat_table(stage, it, SKY, BASE)
+    table = curing.recoat_table(stage, it, SKY, BASE)
     end = edge(stage, 2027, 4, 20, 12)
     placed_to = datetime(2027, 4, 20, 12, tzinfo=NEW_YORK)
-    found = climate.clock_for(stage, it, SKY, BASE, placed_to - timedelta(hours=3), placed_to)
+    found = curing.clock_for(stage, it, SKY, BASE, placed_to - timedelta(hours=3), placed_to)
     after = found.recoat_after.careful_utc_s
     assert table[end] == np.ceil((after - stage.slot0_utc_s) / stage.slot_s)
     assert found.recoat_after.hopeful_utc_s < after
     assert found.recoat_before_utc_s == placed_to.timestamp() + 33 * 3600  # exact: 36 h - 3 h
-    cars = climate.cars_table(stage, it, SKY, BASE)
+    cars = curing.cars_table(stage, it, SKY, BASE)
     assert cars[end] - end >= 2 * 36  # exact: never faster than the sheet's shorter time
-    feet = climate.feet_table(stage, it, SKY, BASE)
-    firm = climate.sealant_table(stage, it, COVERED, "SEAL-1")
+    feet = curing.feet_table(stage, it, SKY, BASE)
+    firm = curing.sealant_table(stage, it, COVERED, "SEAL-1")
     for one in (table, cars, feet, firm):
         assert len(one) == stage.slots + 1
         known = one[one >= 0]
@@ -106,13 +106,13 @@ def test_tables_and_clocks_agree(stage, it):
 
 @pytest.mark.outside
 def test_the_hot_weather_maximum_reaches_the_planner(stage, it):
-    assert climate.down_within_slots(it, stage, SKY, BASE) == 72  # exact: 36 h
+    assert curing.down_within_slots(it, stage, SKY, BASE) == 72  # exact: 36 h
     hot = replace(SHEET, recoat_before_hot_h=16.0, hot_from_c=c(100))
     hot_job = replace(it, products=it.products | {"HEN-B": hot})
-    assert climate.down_within_slots(hot_job, stage, SKY, BASE) == 32
-    assert climate.down_within_slots(hot_job, stage, COVERED, BASE) == 72
+    assert curing.down_within_slots(hot_job, stage, SKY, BASE) == 32
+    assert curing.down_within_slots(hot_job, stage, COVERED, BASE) == 72
     open_end = replace(it, products=it.products | {"HEN-B": replace(SHEET, recoat_before_h=None)})
-    assert climate.down_within_slots(open_end, stage, SKY, BASE) is None
+    assert curing.down_within_slots(open_end, stage, SKY, BASE) is None
 
 
 @pytest.mark.outside
@@ -185,6 +185,6 @@ def test_what_a_job_lacks_is_named(stage, it):
     with pytest.raises(NotFound, match="no coat OTHER"):
         climate.allowed_starts(stage, it, SKY, BUILD_UP, stranger, 4)
     with pytest.raises(NotFound, match="no product NONE"):
-        climate.recoat_table(stage, it, SKY, replace(BASE, product_id="NONE"))
+        curing.recoat_table(stage, it, SKY, replace(BASE, product_id="NONE"))
     with pytest.raises(InputError, match="no time to firm"):
-        climate.sealant_table(stage, it, SKY, "HEN-B")
+        curing.sealant_table(stage, it, SKY, "HEN-B")

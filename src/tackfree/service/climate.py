@@ -1,4 +1,4 @@
-"""The climate of a job: weather in, slab and windows and clocks out."""
+"""The climate of a job: weather in, slab and windows out."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from tackfree.buildup.types import BuildUp, Coat, CurePoint, Limits, ProductSheet, Range
+from tackfree.buildup.types import BuildUp, Coat, Limits, ProductSheet
 from tackfree.bundle.limits import combine
 from tackfree.bundle.types import Job
-from tackfree.climate.air import humidity_ratio, standard_pressure_pa
+from tackfree.climate.air import standard_pressure_pa
 from tackfree.climate.sky import Opening, fill_sun, shaded
 from tackfree.climate.slab import BARE_ABSORPTANCE, DARK_ABSORPTANCE, SlabCase, slab_trace
 from tackfree.climate.stage import (
@@ -29,28 +29,16 @@ from tackfree.climate.typical import FORECAST, TYPICAL_YEAR, cut, lay_typical, r
 from tackfree.climate.window_types import StartStates
 from tackfree.climate.windows import (
     SPREAD_MEASURE_K,
-    SURFACE_DEFAULT_C,
     PlacingLimits,
     SlotWeather,
     rise_k,
     start_states,
 )
-from tackfree.cure.batch import earliest_of_many
-from tackfree.cure.clock import (
-    CAREFUL,
-    NEAR_C,
-    CureSheet,
-    Point,
-    Trace,
-    clocks,
-    dose,
-    earliest_after,
-)
-from tackfree.cure.moisture import GRAINS_PER_LB, LEAST_GRAINS, MoistureCure
-from tackfree.cure.types import Clock
+from tackfree.cure.moisture import GRAINS_PER_LB, LEAST_GRAINS
 from tackfree.deck.types import Exposure, Section, Shade
 from tackfree.errors import InputError, NotFound
 from tackfree.intake import weather as files
+from tackfree.service.curing import absorptance_of, product_of, tack_free_table
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -60,7 +48,6 @@ CURE_TAIL_DAYS = 14
 FORECAST_GOOD_FOR_S = 6 * 3600
 LEGAL_PLACING_H = 4
 BALCONY_M = 0.1524  # 6 in
-SHEET_AIR = (215 / 9, 0.5)  # 75 °F and 50 %: a one-part sheet's air where it names none
 
 
 def read_weather(job: Job) -> WeatherSeries:
@@ -121,7 +108,7 @@ def climate_stage(job: Job, series: WeatherSeries) -> ClimateStage:
     exposures = {z.exposure for d in job.decks for z in d.zones}
     exposures |= {e for b in job.build_ups.values() for e in b.exposures}
     coats = [c for b in job.build_ups.values() for c in b.coats]
-    surfaces = {BARE_ABSORPTANCE, DARK_ABSORPTANCE} | {_absorptance(job, c) for c in coats}
+    surfaces = {BARE_ABSORPTANCE, DARK_ABSORPTANCE} | {absorptance_of(job, c) for c in coats}
     places: list[Where] = [*sorted(exposures), *dict.fromkeys(settings_of(job).values())]
     keys = [(there, a) for there in places for a in sorted(surfaces)]
     surface, top = _traces(job, series, keys)
@@ -272,9 +259,9 @@ def allowed_starts(
         first_liquid = build_up.coats[0].id == coat.id
     return start_states(
         stage.on_slots[exposure, surface_under(job, build_up, coat)],
-        limits_for(job, _product(job, coat.product_id)),
+        limits_for(job, product_of(job, coat.product_id)),
         duration_slots=duration_slots,
-        tack_free=_tack_free_table(stage, job, exposure, coat),
+        tack_free=tack_free_table(stage, job, exposure, coat),
         first_liquid=first_liquid,
         stale=stage.stale,
     )
@@ -285,7 +272,7 @@ def under_and_tack_free(
 ) -> tuple[SlotWeather, IntArray | None]:
     """Weather over what the coat is placed on, and the edge it is tack-free at."""
     under = stage.on_slots[exposure, surface_under(job, build_up, coat)]
-    return under, _tack_free_table(stage, job, exposure, coat)
+    return under, tack_free_table(stage, job, exposure, coat)
 
 
 def outgassing_rise_k(
@@ -300,94 +287,8 @@ def outgassing_rise_k(
     return rise_k(
         stage.on_slots[exposure, surface_under(job, build_up, coat)],
         duration_slots=duration_slots,
-        tack_free=_tack_free_table(stage, job, exposure, coat),
+        tack_free=tack_free_table(stage, job, exposure, coat),
     )
-
-
-def clock_for(
-    stage: ClimateStage,
-    job: Job,
-    exposure: Where,
-    coat: Coat,
-    placed_from: datetime,
-    placed_to: datetime,
-) -> Clock:
-    """The clock of one coat placed between two moments (aware)."""
-    return clocks_for(stage, job, exposure, coat, ((placed_from, placed_to),))[0]
-
-
-def clocks_for(
-    stage: ClimateStage,
-    job: Job,
-    exposure: Where,
-    coat: Coat,
-    placed: Sequence[tuple[datetime, datetime]],
-) -> tuple[Clock, ...]:
-    """The clocks of several placings of one coat, each between two moments (aware)."""
-    spans = [(first.timestamp(), last.timestamp()) for first, last in placed]
-    return clocks_at(stage, job, exposure, coat, spans)
-
-
-def clocks_at(
-    stage: ClimateStage,
-    job: Job,
-    exposure: Where,
-    coat: Coat,
-    placed_utc_s: Sequence[tuple[float, float]],
-) -> tuple[Clock, ...]:
-    """The clocks of several placings of one coat, each between two moments. [Unix s]"""
-    sheet = cure_sheet(_product(job, coat.product_id))
-    return clocks(trace_of(stage, job, exposure, coat), sheet, placed_utc_s)
-
-
-def recoat_table(stage: ClimateStage, job: Job, exposure: Where, coat: Coat) -> IntArray:
-    """Edge from which the next coat may start, careful, for each end edge; -1 unknown."""
-    return _table(stage, job, exposure, coat, "recoat_after", traffic=False)
-
-
-def feet_table(stage: ClimateStage, job: Job, exposure: Where, coat: Coat) -> IntArray:
-    """Edge from which feet may come, careful, for each end edge; -1 unknown."""
-    return _table(stage, job, exposure, coat, "feet_after", traffic=True)
-
-
-def cars_table(stage: ClimateStage, job: Job, exposure: Where, coat: Coat) -> IntArray:
-    """Edge from which cars may come, careful, for each end edge; -1 unknown."""
-    return _table(stage, job, exposure, coat, "cars_after", traffic=True)
-
-
-def sealant_table(stage: ClimateStage, job: Job, exposure: Where, product_id: str) -> IntArray:
-    """Edge from which sealant is firm to full depth, careful, for each end edge.
-
-    Taken at the sheet's 75 °F and never faster than there; on the bare surface.
-    """
-    product = _product(job, product_id)
-    if product.firm_after_h is None:
-        raise InputError(
-            "no time to firm is given.", where=product_id, do="Add firm_after_h to the sheet."
-        )
-    there = stage.on_slots[exposure, BARE_ABSORPTANCE]
-    trace = _slot_trace(stage, there)
-    points = (_point(NEAR_C, product.firm_after_h),)
-    sheet = replace(cure_sheet(product), moisture=None)  # its hours are the sheet's, not a model's
-    return _earliest(trace, sheet, points, traffic=True)
-
-
-def down_within_slots(job: Job, stage: ClimateStage, exposure: Where, coat: Coat) -> int | None:
-    """Slots from a coat's first kit by which the next must be down; None: no limit.
-
-    Where the sheet has a hot-weather maximum and the coated slab reaches its
-    temperature at any time on the grid, the shorter maximum is planned with.
-    """
-    product = _product(job, coat.product_id)
-    hours = product.recoat_before_h
-    if hours is None:
-        return None
-    hot, from_c = product.recoat_before_hot_h, product.hot_from_c
-    if hot is not None and from_c is not None:
-        surface = stage.on_slots[exposure, _absorptance(job, coat)].surface_c
-        if bool(np.nanmax(surface, initial=-np.inf) >= from_c):
-            hours = min(hours, hot)
-    return int(hours * 3600 // stage.slot_s)
 
 
 def limits_for(job: Job, product: ProductSheet) -> PlacingLimits:
@@ -405,54 +306,6 @@ def limits_for(job: Job, product: ProductSheet) -> PlacingLimits:
     )
 
 
-def cure_sheet(product: ProductSheet) -> CureSheet:
-    """A product sheet's cure, as the plain values that clocks take."""
-
-    def points(pick: str) -> tuple[Point, ...]:
-        found = [(p.temp_c, _range(p, pick)) for p in product.cure]
-        return tuple(_point(t, r) for t, r in found if r is not None)
-
-    stall = product.limits.surface_min_c
-    return CureSheet(
-        tack_free=points("tack_free_h"),
-        recoat_after=points("recoat_after_h"),
-        feet_after=points("feet_after_h"),
-        cars_after=points("cars_after_h"),
-        recoat_before_h=product.recoat_before_h,
-        recoat_before_hot_h=product.recoat_before_hot_h,
-        hot_from_c=product.hot_from_c,
-        rate_law=product.rate_law,
-        activation_kj_mol=product.activation_kj_mol,
-        stall_below_c=SURFACE_DEFAULT_C[0] if stall is None else stall,
-        moisture=MoistureCure(at_ratio=humidity_ratio(*(product.cure_air or SHEET_AIR)))
-        if product.one_part
-        else None,
-    )
-
-
-def _range(point: CurePoint, name: str) -> Range | None:
-    value: Range | None = getattr(point, name)
-    return value
-
-
-def _point(temp_c: float, hours: Range) -> Point:
-    return Point(temp_c=temp_c, low_h=hours[0], high_h=hours[1])
-
-
-def _product(job: Job, product_id: str) -> ProductSheet:
-    try:
-        return job.products[product_id]
-    except KeyError:
-        raise NotFound(
-            f"there is no product {product_id}.", where="products.toml", do="Add its sheet."
-        ) from None
-
-
-def _absorptance(job: Job, coat: Coat) -> float:
-    stated = _product(job, coat.product_id).solar_absorptance
-    return DARK_ABSORPTANCE if stated is None else stated
-
-
 def surface_under(job: Job, build_up: BuildUp, coat: Coat) -> float:
     """Solar absorptance of what a coat is placed on: bare concrete, or the coat before."""
     ids = [c.id for c in build_up.coats]
@@ -461,54 +314,7 @@ def surface_under(job: Job, build_up: BuildUp, coat: Coat) -> float:
             f"there is no coat {coat.id}.", where=build_up.id, do="Name a coat of the build-up."
         )
     at = ids.index(coat.id)
-    return BARE_ABSORPTANCE if at == 0 else _absorptance(job, build_up.coats[at - 1])
-
-
-def _slot_trace(stage: ClimateStage, there: SlotWeather) -> Trace:
-    def means(at_edges: FloatArray) -> FloatArray:
-        return (at_edges[:-1] + at_edges[1:]) / 2
-
-    return Trace(
-        start_utc_s=stage.slot0_utc_s,
-        step_s=stage.slot_s,
-        temp_c=means(there.surface_c),
-        water_kg_kg=None if there.water_kg_kg is None else means(there.water_kg_kg),
-    )
-
-
-def trace_of(stage: ClimateStage, job: Job, exposure: Where, coat: Coat) -> Trace:
-    """The slab with this coat on it, as clocks take it."""
-    return _slot_trace(stage, stage.on_slots[exposure, _absorptance(job, coat)])
-
-
-def _table(
-    stage: ClimateStage, job: Job, exposure: Where, coat: Coat, milestone: str, *, traffic: bool
-) -> IntArray:
-    sheet = cure_sheet(_product(job, coat.product_id))
-    points: tuple[Point, ...] = getattr(sheet, milestone)
-    if not points:
-        raise InputError(
-            f"no {milestone.replace('_', ' ')} is given.",
-            where=coat.product_id,
-            do=f"Add {milestone}_h to the sheet's cure times.",
-        )
-    return _earliest(trace_of(stage, job, exposure, coat), sheet, points, traffic=traffic)
-
-
-def _earliest(
-    trace: Trace, sheet: CureSheet, points: tuple[Point, ...], *, traffic: bool
-) -> IntArray:
-    """The careful edge for each end edge; a one-part product also needs the air's water."""
-    if sheet.moisture is not None:
-        return earliest_after(dose(trace, sheet, points, traffic=traffic), end=CAREFUL)
-    found = earliest_of_many(trace.temp_c[None, :], trace.step_s, sheet, points, traffic=traffic)
-    return np.asarray(found[0], dtype=np.int64)
-
-
-def _tack_free_table(stage: ClimateStage, job: Job, exposure: Where, coat: Coat) -> IntArray | None:
-    if not _product(job, coat.product_id).cure:
-        return None
-    return _table(stage, job, exposure, coat, "tack_free", traffic=False)
+    return BARE_ABSORPTANCE if at == 0 else absorptance_of(job, build_up.coats[at - 1])
 
 
 def _midnight_utc_s(job: Job) -> int:

@@ -13,7 +13,7 @@ from tackfree.cure.types import Clock
 from tackfree.errors import NotFound
 from tackfree.marks.types import SectionStage
 from tackfree.plan.types import Placed, Plan, Problem
-from tackfree.service import climate
+from tackfree.service import climate, curing
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,7 +59,7 @@ def clock_of(
             do=f"Its coats are {', '.join(coats)}.",
         )
     coat = coats[coat_id]
-    clock = climate.clock_for(
+    clock = curing.clock_for(
         stage, job, climate.where_of(job, section), coat, placed_from, placed_to
     )
     return ClockLine(
@@ -90,7 +90,7 @@ def clocks_of(
     found: dict[str, ClockLine] = {}
     for (there, coat), group in alike.items():
         spans = [(moment(p.start), moment(p.end)) for p in group]
-        for p, clock in zip(group, climate.clocks_for(stage, job, there, coat, spans), strict=True):
+        for p, clock in zip(group, curing.clocks_for(stage, job, there, coat, spans), strict=True):
             found[p.task_id] = ClockLine(
                 section_id=p.section_id, coat_id=coat.id, product_id=coat.product_id, clock=clock
             )

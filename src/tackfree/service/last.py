@@ -17,6 +17,7 @@ from tackfree.climate.windows import intervals, reason
 from tackfree.deck.types import Section
 from tackfree.errors import InputError, NotFound
 from tackfree.service import climate as climates
+from tackfree.service import curing
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.placed import clock_entries, placed_lines
 from tackfree.service.windows import age_message
@@ -155,7 +156,7 @@ def _follows(
         return None
     coming, job, stage = build_up.coats[at], made.job, made.climate
     there = climates.where_of(job, section)
-    clock = climates.clocks_at(stage, job, there, coat, ((begun, ended),))[0]
+    clock = curing.clocks_at(stage, job, there, coat, ((begun, ended),))[0]
     after, before = clock.recoat_after.careful_utc_s, clock.recoat_before_utc_s
     found: dict[str, Any] = {
         "coat_id": coming.id, "after_utc_s": after, "before_utc_s": before,

@@ -21,6 +21,7 @@ from tackfree.record.entries import Entry, entries
 from tackfree.record.kinds import read_body
 from tackfree.record.store import open_record
 from tackfree.service import climate as climates
+from tackfree.service import curing
 from tackfree.service.clocks import ClockLine
 from tackfree.service.documents import clock_row
 from tackfree.service.pipeline import Pipeline
@@ -205,7 +206,7 @@ def placed_lines(made: Pipeline, record: tuple[Entry, ...]) -> tuple[PlacedLine,
             continue
         there = climates.where_of(made.job, section)
         spans = [(one.first_utc_s, one.last_utc_s), *((at, at) for _, at in one.cells)]
-        clock, *each = climates.clocks_at(made.climate, made.job, there, coat, spans)
+        clock, *each = curing.clocks_at(made.climate, made.job, there, coat, spans)
         found.append(
             PlacedLine(
                 logged=one,

@@ -41,7 +41,7 @@ from tackfree.plan.problem import (
 )
 from tackfree.plan.solve import solve
 from tackfree.plan.types import Closure, Crew, Lag, Plan, Problem, ShiftSpan, Task
-from tackfree.service import climate
+from tackfree.service import climate, curing
 from tackfree.service.planning.rules import site_of, with_rules
 from tackfree.supply.types import Materials
 
@@ -399,7 +399,7 @@ def _down_within(maker: _Maker, section: Section, a: _Step, b: _Step) -> int | N
     if a.coat is None or b.coat is None:
         return None  # sweeping and striping are no coat on the coat
     there = climate.where_of(maker.job, section)
-    return climate.down_within_slots(maker.job, maker.stage, there, a.coat)
+    return curing.down_within_slots(maker.job, maker.stage, there, a.coat)
 
 
 def _recoat(maker: _Maker, section: Section, coat: Coat) -> IntArray:
@@ -408,8 +408,8 @@ def _recoat(maker: _Maker, section: Section, coat: Coat) -> IntArray:
     there = climate.where_of(maker.job, section)
     key = ("recoat", there, coat.product_id, section.build_up_id)
     if product.cure and all(p.recoat_after_h is None for p in product.cure):
-        return maker.table(key, lambda: climate.feet_table(maker.stage, maker.job, there, coat))
-    return maker.table(key, lambda: climate.recoat_table(maker.stage, maker.job, there, coat))
+        return maker.table(key, lambda: curing.feet_table(maker.stage, maker.job, there, coat))
+    return maker.table(key, lambda: curing.recoat_table(maker.stage, maker.job, there, coat))
 
 
 def _firm(maker: _Maker, section: Section, build_up: BuildUp) -> IntArray:
@@ -417,7 +417,7 @@ def _firm(maker: _Maker, section: Section, build_up: BuildUp) -> IntArray:
     there = climate.where_of(maker.job, section)
     return maker.table(
         ("firm", there, name),
-        lambda: climate.sealant_table(maker.stage, maker.job, there, name),
+        lambda: curing.sealant_table(maker.stage, maker.job, there, name),
     )
 
 
@@ -439,7 +439,7 @@ def _closure(
     there = climate.where_of(maker.job, section)
     cars = maker.table(
         ("cars", there, placed.product_id, section.build_up_id),
-        lambda: climate.cars_table(maker.stage, maker.job, there, placed),
+        lambda: curing.cars_table(maker.stage, maker.job, there, placed),
     )
     first, last = tasks[steps[0].id].id, steps[-1]
     if last is coat:

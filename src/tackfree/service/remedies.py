@@ -5,6 +5,7 @@ from __future__ import annotations
 from tackfree.buildup.types import Role
 from tackfree.cure.remedy import Remedy, ways_out
 from tackfree.service import climate as climates
+from tackfree.service import curing
 from tackfree.service.clocks import ClockLine
 from tackfree.service.pipeline import Pipeline
 
@@ -33,8 +34,8 @@ def ways_at(
     coats = made.job.build_ups[section.build_up_id].coats
     coat = next(x for x in coats if x.id == line.coat_id)
     return ways_out(
-        climates.trace_of(made.climate, made.job, climates.where_of(made.job, section), coat),
-        climates.cure_sheet(made.job.products[coat.product_id]),
+        curing.trace_of(made.climate, made.job, climates.where_of(made.job, section), coat),
+        curing.cure_sheet(made.job.products[coat.product_id]),
         area_m2=section.developed_m2,
         primer=coat.role == Role.PRIMER,
         placed_from_utc_s=c.placed_from_utc_s,
