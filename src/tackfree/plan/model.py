@@ -88,11 +88,14 @@ def search(
     goal: Goal | None,
     share: float,
     free: Collection[int] | None = None,
+    *,
+    quick: bool = False,
 ) -> Got:
     """One objective over tightened starts, from a complete hint.
 
     ``goal`` None: any plan will do. ``free``: task indices that may move; the others
-    stay where the draft has them. The answer keeps every rule: what a solution breaks
+    stay where the draft has them. ``quick``: straight into the search, for questions
+    that are settled soon or not at all. The answer keeps every rule: what a solution breaks
     among the rules left out is cut off and the search goes on.
     """
     budget = run.left * share
@@ -108,6 +111,9 @@ def search(
         p.random_seed = run.seed
         p.cp_model_probing_level = 0
         p.symmetry_level = 0
+        if quick:
+            p.cp_model_presolve = False
+            p.linearization_level = 0
         if run.probe_lp:
             p.subsolvers[:] = ["no_lp", "max_lp"]
         p.max_deterministic_time = budget
