@@ -127,12 +127,23 @@ def _steady(
         near.setdefault(arrays.section[k], slot)
         if ok[k][slot]:
             held.setdefault(arrays.section[k], []).append((k, slot))
-    order = sorted(set(arrays.section), key=lambda z: (near.get(z, NEVER), z))
+    # Sections that weather leaves alone first: the others fit in between.
+    kept = {z: len(row) for z, row in held.items()}
+    due = Counter(arrays.section[k] for k, _ in counted)
+    order = sorted(
+        set(arrays.section), key=lambda z: (kept.get(z, 0) < due[z], near.get(z, NEVER), z)
+    )
+    end = max(slot for _, slot in counted) if counted else 0
+    calm = set(arrays.section)  # nothing else of theirs starts in the next days
+    named = {k for k, _ in counted}
     later = True  # what moves, moves later
     while True:
         masks = [m.copy() for m in ok]
         for k, slot in counted if later else ():
             masks[k][:slot] = False
+        for k, z in enumerate(arrays.section):
+            if z in calm and k not in named:
+                masks[k][:end] = False
         for k, slot in (x for row in held.values() for x in row):
             masks[k][:slot] = masks[k][slot + 1 :] = False
         masks = tighten(replace(arrays, ok=tuple(masks)))
@@ -148,6 +159,9 @@ def _steady(
             stuck = set(trouble)
         if not held and not later:
             return None
+        if stuck & calm:
+            calm -= stuck
+            continue
         later = bool(held)
         for z in stuck & set(held) or set(held):
             held[z].pop()
