@@ -14,6 +14,7 @@ from tackfree.plan.model import Goal, Run, search
 SECTIONS = 14  # first size of a neighbourhood
 FEWEST, MOST = 6, 26
 EFFORT = 1.2  # deterministic, for one neighbourhood
+BUILDING = 0.01  # the same, for making its model
 
 
 def improve(arrays: Arrays, draft: Draft, run: Run, goal: Goal, *, share: float) -> Draft:
@@ -34,14 +35,14 @@ def improve(arrays: Arrays, draft: Draft, run: Run, goal: Goal, *, share: float)
         goal = replace(goal, weight=max(1, sum(arrays.reach.own)))
     goal = replace(goal, lower=0)
     kind = 0
-    while run.left > reserve and not run.stop():
+    while run.left > reserve + BUILDING and not run.stop():
         sections = _neighbourhood(arrays, best, rng, kind, size)
         kind += 1
         free = {k for k, z in enumerate(arrays.section) if z in sections}
         left = run.left
         got = search(arrays, ok, best, run, goal, min(1.0, EFFORT / run.left), free)
         spent = left - run.left
-        run.left -= 0.01  # building the model is work too
+        run.left -= BUILDING
         size = min(MOST, size + 1) if spent < EFFORT / 4 else max(FEWEST, size - 1)
         if got.draft is None:
             continue

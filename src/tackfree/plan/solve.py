@@ -28,7 +28,7 @@ WHOLE = 25  # sections that the exact model is solved over as a whole
 STAGE_SHARE = 0.7
 HALF_TRIES = 40
 HALF_LIMIT = 0.12  # deterministic effort to settle whether half the span is enough
-GAIN_LIMIT = 0.15  # deterministic effort for one aim a little before the finish
+GAIN_LIMIT = 0.15  # deterministic effort for aims a little before the finish
 STEADY_TRIES = 60  # insertion orders for each way of holding the next days
 GAIN_PART = 16  # of the unsettled span: how much earlier the first aim is
 CORE_SIZES = (2, 4, 6, 8)  # tightest sections tried together when no first plan fits
@@ -44,6 +44,7 @@ def solve(
     workers: int = 1,
     tries: int = 200,
     order: Sequence[str] = GOALS,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Plan:
     """Place every task: by default as early as the whole job can finish, then with
     fewest stalls lost, then with fewest crew-shifts, then clear of closing windows.
@@ -64,6 +65,9 @@ def solve(
         Insertion orders of the first plan.
     order
         Objectives of :data:`drafts.GOALS`, the one that matters most first.
+    progress
+        Told the finish of the best plan so far and the slot before which no plan ends,
+        whenever one of them moves. Neither is told twice alike.
 
     Returns
     -------
@@ -90,12 +94,15 @@ def solve(
     if draft is None:
         draft = draft_plan(arrays, ok, seed=seed, tries=tries, stop=stop)
     run = Run(seed=seed, workers=workers, left=deterministic_limit, stop=stop or _never)
+    if progress is not None:
+        run.told = _changed(progress)
     method = "first plan"
     if draft is None:
         found = _without_draft(problem, arrays, ok, run)
         if isinstance(found, Plan):
             return found
         draft, method = found, "CP-SAT"
+    run.told(draft.finish, 0)
     bounds: list[Bound] = []
     caps: tuple[tuple[str, int], ...] = ()
     for n, name in enumerate(order):
@@ -105,6 +112,7 @@ def solve(
             draft, method = better, "CP-SAT"
         caps = (*caps, (name, measure(arrays, draft, name)))
         bounds.append(bound)
+        run.told(draft.finish, bound.slot if name == FINISH else 0)
     plan = plan_of(arrays, draft, _stages(arrays, draft, order, bounds), seed, method)
     wrong = check_plan(problem, plan)
     if wrong:
@@ -185,6 +193,20 @@ def _faults(problem: Problem) -> tuple[Message, ...]:
     )
 
 
+def _changed(progress: Callable[[int, int], None]) -> Callable[[int, int], None]:
+    """Tell best finish and best bound so far, each time one of them moved."""
+    best = (NEVER, 0)
+
+    def told(finish: int, bound: int) -> None:
+        nonlocal best
+        now = (min(best[0], finish), max(best[1], bound))
+        if now != best:
+            best = now
+            progress(*now)
+
+    return told
+
+
 def _never() -> bool:
     return False
 
@@ -262,7 +284,8 @@ def _halved(arrays: Arrays, draft: Draft, run: Run, bound: Bound) -> tuple[Draft
     refutes it, far sooner than it moves its own bound. Where a half is not settled the
     gains near the finish are looked for.
     """
-    while bound.slot < draft.finish:
+    while bound.slot < draft.finish and not run.stop():
+        run.told(draft.finish, bound.slot)
         middle = (bound.slot + draft.finish - 1) // 2
         early, refuted = _by(arrays, run, middle, HALF_LIMIT)
         if early is not None:
@@ -277,8 +300,10 @@ def _halved(arrays: Arrays, draft: Draft, run: Run, bound: Bound) -> tuple[Draft
 def _gained(arrays: Arrays, draft: Draft, run: Run, floor: int) -> Draft:
     """A draft that ends a little earlier, again and again while that is found quickly."""
     step = (draft.finish - floor) // GAIN_PART
-    while step > 0 and draft.finish - step > floor and run.left > 0:
-        early, _ = _by(arrays, run, draft.finish - step, GAIN_LIMIT)
+    end = max(0.0, run.left - GAIN_LIMIT)
+    while step > 0 and draft.finish - step > floor and run.left > end and not run.stop():
+        run.told(draft.finish, 0)
+        early, _ = _by(arrays, run, draft.finish - step, run.left - end)
         if early is None:
             step //= 4
         else:
@@ -296,7 +321,18 @@ def _by(arrays: Arrays, run: Run, latest: int, effort: float) -> tuple[Draft | N
         return early, False
     share = min(1.0, effort / max(run.left, 1e-9))
     got = search(arrays, ok, None, run, None, share, quick=True)
-    return got.draft, got.infeasible
+    return (got.draft and _closed_up(arrays, got.draft, run)), got.infeasible
+
+
+def _closed_up(arrays: Arrays, draft: Draft, run: Run) -> Draft:
+    """The draft, or a better one that takes its sections in the same order."""
+    ok = tighten(arrays, draft.finish)
+    begins: dict[int, int] = {}
+    for z, start in zip(arrays.section, draft.start, strict=True):
+        begins[z] = min(begins.get(z, start), start)
+    order = sorted(begins, key=lambda z: (begins[z], z))
+    again = draft_plan(arrays, ok, seed=run.seed, tries=HALF_TRIES, stop=run.stop, order=order)
+    return again if again is not None and again.score < draft.score else draft
 
 
 def _bound(arrays: Arrays, ok: list[BoolArray], name: str) -> Bound:
