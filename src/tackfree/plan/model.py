@@ -50,6 +50,7 @@ class Run:
     workers: int
     left: float
     stop: Callable[[], bool]
+    given: float = 0.0  # the effort there was at first
     told: Callable[[int, int], None] = _silent  # best finish and proven bound, in slots
     cuts: Cuts = field(default_factory=Cuts)
     probe_lp: bool = False  # job shops prove faster with it

@@ -29,6 +29,7 @@ STAGE_SHARE = 0.7
 HALF_TRIES = 40
 HALF_LIMIT = 0.12  # deterministic effort to settle whether half the span is enough
 GAIN_LIMIT = 0.15  # deterministic effort for aims a little before the finish
+FEW, FEW_EFFORT = 8, 0.03  # sections freed at a time with what is left, and effort for each
 STEADY_TRIES = 60  # insertion orders for each way of holding the next days
 GAIN_PART = 16  # of the unsettled span: how much earlier the first aim is
 CORE_SIZES = (2, 4, 6, 8)  # tightest sections tried together when no first plan fits
@@ -40,7 +41,7 @@ def solve(
     *,
     stop: Callable[[], bool] | None = None,
     seed: int = 0,
-    deterministic_limit: float = 0.3,
+    deterministic_limit: float = 0.45,
     workers: int = 1,
     tries: int = 200,
     order: Sequence[str] = GOALS,
@@ -93,7 +94,13 @@ def solve(
     draft = _steady(arrays, ok, seed, stop) if problem.was else None
     if draft is None:
         draft = draft_plan(arrays, ok, seed=seed, tries=tries, stop=stop)
-    run = Run(seed=seed, workers=workers, left=deterministic_limit, stop=stop or _never)
+    run = Run(
+        seed=seed,
+        workers=workers,
+        left=deterministic_limit,
+        given=deterministic_limit,
+        stop=stop or _never,
+    )
     if progress is not None:
         run.told = _changed(progress)
     method = "first plan"
@@ -268,6 +275,11 @@ def _stage(
     goal = Goal(name=name, caps=caps, lower=bound.slot)
     if not whole:
         return improve(arrays, draft, run, goal, share=share), bound
+    if run.left * share < HALF_LIMIT and run.left < run.given / 2:
+        # Too little to settle the whole with; enough for a few sections at a time.
+        if name != FINISH:
+            draft = improve(arrays, draft, run, goal, share=share, size=FEW, effort=FEW_EFFORT)
+        return draft, bound
     got = search(arrays, ok, draft, run, goal, share)
     if got.bound > bound.slot:
         bound = Bound(slot=got.bound, source="CP-SAT")
