@@ -34,11 +34,11 @@ def stress(
     json: Json = False,
 ) -> None:
     """The plan under many weather years, and the date that holds in most of them."""
-    from tackfree.service.pipeline import Pipeline
+    from tackfree.cli.searching import searched
     from tackfree.service.planning import answers
     from tackfree.service.planning.stress import stress_job
 
-    made = Pipeline.of(bundle)
+    made = searched(bundle, quiet=json)
     report = stress_job(
         made, years=years, files=weather or (), plans=plans, workers=workers, address=address
     )

@@ -32,10 +32,10 @@ def add_to(app: typer.Typer) -> None:
 @plan.command("make", epilog="Try: tackfree plan make demo/job --json > plan.json")
 def make(bundle: Bundle, json: Json = False) -> None:
     """A plan with its status and bound; the JSON holds its problem."""
+    from tackfree.cli.searching import searched
     from tackfree.service import report
-    from tackfree.service.pipeline import Pipeline
 
-    made = Pipeline.of(bundle)
+    made = searched(bundle, quiet=json)
     if json:
         emit({"schema": "tackfree.plan/1", "problem": made.problem, "plan": made.plan})
         return

@@ -6,6 +6,7 @@ exact model and its neighbourhoods do.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
@@ -26,6 +27,8 @@ def draft_plan(
     tries: int = 24,
     stop: Callable[[], bool] | None = None,
     order: Sequence[int] | None = None,
+    cost: Callable[[Draft], int] | None = None,
+    trouble: Counter[int] | None = None,
 ) -> Draft | None:
     """The best of ``tries`` insertion orders; None where no order fits.
 
@@ -39,11 +42,16 @@ def draft_plan(
         Allowed starts by task, as :func:`domains.tighten` left them.
     order : section indices, optional
         The order to try first.
+    cost : function of a draft, optional
+        What to keep small before finish and stall-slots.
+    trouble : counter, optional
+        Gains how often each section found no room.
     """
     shop = shop_of(arrays, ok)
     rng = np.random.default_rng(seed)
     count = len(arrays.tasks)
     best: Draft | None = None
+    least = (0, 0, 0)
     openings = _opening_orders(arrays, ok)
     if order is not None:
         openings.insert(0, np.array(order, dtype=np.int64))
@@ -58,14 +66,18 @@ def draft_plan(
         start, group = np.zeros(count, np.int64), np.zeros(count, np.int64)
         failed, finish, lost = insert_all(shop, now, start, group)
         if failed >= 0:
+            if trouble is not None:
+                trouble[int(failed)] += 1
             # The section that found no room goes first in the next try.
             if best is None:
                 again = np.concatenate(([failed], now[now != failed]))
                 openings.insert(n + 1, again.astype(np.int64))
-        elif best is None or (finish, lost) <= best.score:
-            best = Draft(start=start.tolist(), group=group.tolist(), finish=int(finish),
-                         stall_slots=int(lost))  # fmt: skip
-            best_order = now
+            continue
+        found = Draft(start=start.tolist(), group=group.tolist(), finish=int(finish),
+                      stall_slots=int(lost))  # fmt: skip
+        score = (cost(found) if cost is not None else 0, *found.score)
+        if best is None or score <= least:
+            best, least, best_order = found, score, now
             del openings[max(n + 1, FIRST_ORDERS) :]
     return best
 

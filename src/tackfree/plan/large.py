@@ -14,17 +14,27 @@ from tackfree.plan.model import Goal, Run, search
 SECTIONS = 14  # first size of a neighbourhood
 FEWEST, MOST = 6, 26
 EFFORT = 1.2  # deterministic, for one neighbourhood
+BUILDING = 0.01  # the same, for making its model
 
 
-def improve(arrays: Arrays, draft: Draft, run: Run, goal: Goal, *, share: float) -> Draft:
+def improve(
+    arrays: Arrays,
+    draft: Draft,
+    run: Run,
+    goal: Goal,
+    *,
+    share: float,
+    size: int = SECTIONS,
+    effort: float = EFFORT,
+) -> Draft:
     """The best draft that neighbourhoods find before the share of the effort is used up.
 
     A neighbourhood frees some sections, late ones with those busy at the same time,
     those around one section, or any; it grows when solved to proof and shrinks when
-    not. Objectives in ``goal.caps`` never get worse.
+    not. ``size``: its first number of sections; ``effort``: at most, for one.
+    Objectives in ``goal.caps`` never get worse.
     """
     rng = np.random.default_rng(run.seed)
-    size = SECTIONS
     reserve = run.left * (1 - share)
     best = draft
     ok = tighten(arrays, dict(goal.caps).get(FINISH, best.finish))
@@ -34,15 +44,15 @@ def improve(arrays: Arrays, draft: Draft, run: Run, goal: Goal, *, share: float)
         goal = replace(goal, weight=max(1, sum(arrays.reach.own)))
     goal = replace(goal, lower=0)
     kind = 0
-    while run.left > reserve and not run.stop():
+    while run.left > reserve + BUILDING and not run.stop():
         sections = _neighbourhood(arrays, best, rng, kind, size)
         kind += 1
         free = {k for k, z in enumerate(arrays.section) if z in sections}
         left = run.left
-        got = search(arrays, ok, best, run, goal, min(1.0, EFFORT / run.left), free)
+        got = search(arrays, ok, best, run, goal, min(1.0, effort / run.left), free)
         spent = left - run.left
-        run.left -= 0.01  # building the model is work too
-        size = min(MOST, size + 1) if spent < EFFORT / 4 else max(FEWEST, size - 1)
+        run.left -= BUILDING
+        size = min(MOST, size + 1) if spent < effort / 4 else max(FEWEST, size - 1)
         if got.draft is None:
             continue
         found = got.draft

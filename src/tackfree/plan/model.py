@@ -33,8 +33,13 @@ from tackfree.plan.problem import intervals
 from tackfree.plan.timed import negated
 
 ROUNDS = 60
+LEAST = 1e-4  # deterministic effort that a model is made for
 
 # ruff: noqa: B023  hints are worked out at once, in the pass of the loop they stand in
+
+
+def _silent(finish: int, bound: int) -> None:
+    """Nobody asked."""
 
 
 @dataclass(kw_only=True)
@@ -45,6 +50,8 @@ class Run:
     workers: int
     left: float
     stop: Callable[[], bool]
+    given: float = 0.0  # the effort there was at first
+    told: Callable[[int, int], None] = _silent  # best finish and proven bound, in slots
     cuts: Cuts = field(default_factory=Cuts)
     probe_lp: bool = False  # job shops prove faster with it
 
@@ -88,17 +95,20 @@ def search(
     goal: Goal | None,
     share: float,
     free: Collection[int] | None = None,
+    *,
+    quick: bool = False,
 ) -> Got:
     """One objective over tightened starts, from a complete hint.
 
     ``goal`` None: any plan will do. ``free``: task indices that may move; the others
-    stay where the draft has them. The answer keeps every rule: what a solution breaks
+    stay where the draft has them. ``quick``: straight into the search, for questions
+    that are settled soon or not at all. The answer keeps every rule: what a solution breaks
     among the rules left out is cut off and the search goes on.
     """
     budget = run.left * share
     bound = 0
     for _ in range(ROUNDS):
-        if budget <= 0 or run.stop():
+        if budget <= LEAST or run.stop():
             return Got(draft=None, bound=bound)
         model = Model(arrays=arrays, ok=ok, draft=draft, cuts=run.cuts, free=free)
         model.build(goal)
@@ -108,6 +118,10 @@ def search(
         p.random_seed = run.seed
         p.cp_model_probing_level = 0
         p.symmetry_level = 0
+        p.catch_sigint_signal = False  # who starts the search says what a stop does
+        if quick:
+            p.cp_model_presolve = False
+            p.linearization_level = 0
         if run.probe_lp:
             p.subsolvers[:] = ["no_lp", "max_lp"]
         p.max_deterministic_time = budget
@@ -117,7 +131,7 @@ def search(
         status = solver.solve(model.model, watch)
         spent = float(solver.response_proto.deterministic_time)
         run.left -= spent
-        budget -= max(spent, 1e-4)
+        budget -= max(spent, LEAST)
         if status == cp_model.INFEASIBLE:
             # With a first plan in hand its own finish is feasible, so this would be a bug.
             if draft is not None:

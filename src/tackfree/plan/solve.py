@@ -6,6 +6,7 @@ plan fits, the tightest sections are looked at together for a proof that they ca
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -15,7 +16,7 @@ from tackfree.plan.bound import Bound, finish_bound, stall_slots_bound
 from tackfree.plan.check import check_plan
 from tackfree.plan.cuts import Cuts
 from tackfree.plan.domains import NEVER, Arrays, BoolArray, arrays_of, next_member, tighten
-from tackfree.plan.drafts import FINISH, GOALS, STALLS, Draft, counted_on, crews_of, measure
+from tackfree.plan.drafts import FINISH, GOALS, MOVED, STALLS, Draft, counted_on, crews_of, measure
 from tackfree.plan.greedy import draft_plan
 from tackfree.plan.large import improve
 from tackfree.plan.model import Goal, Run, search
@@ -27,6 +28,10 @@ WHOLE = 25  # sections that the exact model is solved over as a whole
 STAGE_SHARE = 0.7
 HALF_TRIES = 40
 HALF_LIMIT = 0.12  # deterministic effort to settle whether half the span is enough
+GAIN_LIMIT = 0.15  # deterministic effort for aims a little before the finish
+FEW, FEW_EFFORT = 8, 0.03  # sections freed at a time with what is left, and effort for each
+STEADY_TRIES = 60  # insertion orders for each way of holding the next days
+GAIN_PART = 16  # of the unsettled span: how much earlier the first aim is
 CORE_SIZES = (2, 4, 6, 8)  # tightest sections tried together when no first plan fits
 CORE_LIMIT = 0.3  # deterministic effort for each
 
@@ -36,10 +41,11 @@ def solve(
     *,
     stop: Callable[[], bool] | None = None,
     seed: int = 0,
-    deterministic_limit: float = 0.3,
+    deterministic_limit: float = 0.45,
     workers: int = 1,
     tries: int = 200,
     order: Sequence[str] = GOALS,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Plan:
     """Place every task: by default as early as the whole job can finish, then with
     fewest stalls lost, then with fewest crew-shifts, then clear of closing windows.
@@ -60,6 +66,9 @@ def solve(
         Insertion orders of the first plan.
     order
         Objectives of :data:`drafts.GOALS`, the one that matters most first.
+    progress
+        Told the finish of the best plan so far and the slot before which no plan ends,
+        whenever one of them moves. Neither is told twice alike.
 
     Returns
     -------
@@ -82,16 +91,25 @@ def solve(
     reasons = _empty_reasons(arrays, ok)
     if reasons:
         return _none("infeasible", seed, reasons)
-    draft = _steady(arrays, ok, seed, tries, stop) if problem.was else None
+    draft = _steady(arrays, ok, seed, stop) if problem.was else None
     if draft is None:
         draft = draft_plan(arrays, ok, seed=seed, tries=tries, stop=stop)
-    run = Run(seed=seed, workers=workers, left=deterministic_limit, stop=stop or _never)
+    run = Run(
+        seed=seed,
+        workers=workers,
+        left=deterministic_limit,
+        given=deterministic_limit,
+        stop=stop or _never,
+    )
+    if progress is not None:
+        run.told = _changed(progress)
     method = "first plan"
     if draft is None:
         found = _without_draft(problem, arrays, ok, run)
         if isinstance(found, Plan):
             return found
         draft, method = found, "CP-SAT"
+    run.told(draft.finish, 0)
     bounds: list[Bound] = []
     caps: tuple[tuple[str, int], ...] = ()
     for n, name in enumerate(order):
@@ -101,6 +119,7 @@ def solve(
             draft, method = better, "CP-SAT"
         caps = (*caps, (name, measure(arrays, draft, name)))
         bounds.append(bound)
+        run.told(draft.finish, bound.slot if name == FINISH else 0)
     plan = plan_of(arrays, draft, _stages(arrays, draft, order, bounds), seed, method)
     wrong = check_plan(problem, plan)
     if wrong:
@@ -109,26 +128,60 @@ def solve(
 
 
 def _steady(
-    arrays: Arrays, ok: list[BoolArray], seed: int, tries: int, stop: Callable[[], bool] | None
+    arrays: Arrays, ok: list[BoolArray], seed: int, stop: Callable[[], bool] | None
 ) -> Draft | None:
-    """A draft in which people's next days stay as they are, or only move later."""
+    """A draft in which people's next days stay as they are, or move later.
+
+    All tasks that can are held on their start; sections that then find no room let go
+    of their last held task, time after time. Drafts that move fewest are preferred.
+    """
+    counted = counted_on(arrays)
+    held: dict[int, list[tuple[int, int]]] = {}
     near: dict[int, int] = {}
-    for k, slot in counted_on(arrays):
-        z = arrays.section[k]
-        near[z] = min(near.get(z, slot), slot)
-    order = sorted(set(arrays.section), key=lambda z: (near.get(z, NEVER), z))
-    for exact in (True, False):
-        held = [m.copy() for m in ok]
-        for k, slot in counted_on(arrays):
-            if exact and held[k][slot]:
-                held[k][slot + 1 :] = False
-            held[k][:slot] = False
-        held = tighten(replace(arrays, ok=tuple(held)))
-        if all(m.any() for m in held):
-            draft = draft_plan(arrays, held, seed=seed, tries=tries, stop=stop, order=order)
+    for k, slot in sorted(counted, key=lambda x: x[1]):
+        near.setdefault(arrays.section[k], slot)
+        if ok[k][slot]:
+            held.setdefault(arrays.section[k], []).append((k, slot))
+    # Sections that weather leaves alone first: the others fit in between.
+    kept = {z: len(row) for z, row in held.items()}
+    due = Counter(arrays.section[k] for k, _ in counted)
+    order = sorted(
+        set(arrays.section), key=lambda z: (kept.get(z, 0) < due[z], near.get(z, NEVER), z)
+    )
+    end = max(slot for _, slot in counted) if counted else 0
+    calm = set(arrays.section)  # nothing else of theirs starts in the next days
+    named = {k for k, _ in counted}
+    later = True  # what moves, moves later
+    while True:
+        masks = [m.copy() for m in ok]
+        for k, slot in counted if later else ():
+            masks[k][:slot] = False
+        for k, z in enumerate(arrays.section):
+            if z in calm and k not in named:
+                masks[k][:end] = False
+        for k, slot in (x for row in held.values() for x in row):
+            masks[k][:slot] = masks[k][slot + 1 :] = False
+        masks = tighten(replace(arrays, ok=tuple(masks)))
+        stuck = {arrays.section[k] for k, m in enumerate(masks) if not m.any()}
+        if not stuck:
+            trouble: Counter[int] = Counter()
+            draft = draft_plan(
+                arrays, masks, seed=seed, tries=STEADY_TRIES, stop=stop, order=order,
+                cost=lambda d: measure(arrays, d, MOVED), trouble=trouble,
+            )  # fmt: skip
             if draft is not None:
                 return draft
-    return None
+            stuck = set(trouble)
+        if not held and not later:
+            return None
+        if stuck & calm:
+            calm -= stuck
+            continue
+        later = bool(held)
+        for z in stuck & set(held) or set(held):
+            held[z].pop()
+            if not held[z]:
+                del held[z]
 
 
 def first_reasons(problem: Problem) -> tuple[Message, ...]:
@@ -145,6 +198,20 @@ def _faults(problem: Problem) -> tuple[Message, ...]:
         Message(id="plan.reason.fault", values={"where": f.where, "what": f.what})
         for f in check_problem(problem)
     )
+
+
+def _changed(progress: Callable[[int, int], None]) -> Callable[[int, int], None]:
+    """Tell best finish and best bound so far, each time one of them moved."""
+    best = (NEVER, 0)
+
+    def told(finish: int, bound: int) -> None:
+        nonlocal best
+        now = (min(best[0], finish), max(best[1], bound))
+        if now != best:
+            best = now
+            progress(*now)
+
+    return told
 
 
 def _never() -> bool:
@@ -208,6 +275,11 @@ def _stage(
     goal = Goal(name=name, caps=caps, lower=bound.slot)
     if not whole:
         return improve(arrays, draft, run, goal, share=share), bound
+    if run.left * share < HALF_LIMIT and run.left < run.given / 2:
+        # Too little to settle the whole with; enough for a few sections at a time.
+        if name != FINISH:
+            draft = improve(arrays, draft, run, goal, share=share, size=FEW, effort=FEW_EFFORT)
+        return draft, bound
     got = search(arrays, ok, draft, run, goal, share)
     if got.bound > bound.slot:
         bound = Bound(slot=got.bound, source="CP-SAT")
@@ -221,24 +293,58 @@ def _halved(arrays: Arrays, draft: Draft, run: Run, bound: Bound) -> tuple[Draft
     """Halve the span between bound and finish as long as each half is settled quickly.
 
     A finish held early cuts most starts away, so that the model settles it, and mostly
-    refutes it, far sooner than it moves its own bound.
+    refutes it, far sooner than it moves its own bound. Where a half is not settled the
+    gains near the finish are looked for.
     """
-    while bound.slot < draft.finish:
+    while bound.slot < draft.finish and not run.stop():
+        run.told(draft.finish, bound.slot)
         middle = (bound.slot + draft.finish - 1) // 2
-        ok = tighten(arrays, middle)
-        if all(m.any() for m in ok):
-            early = draft_plan(arrays, ok, seed=run.seed, tries=HALF_TRIES, stop=run.stop)
-            if early is not None:
-                draft = early
-                continue
-            got = search(arrays, ok, None, run, None, min(1.0, HALF_LIMIT / max(run.left, 1e-9)))
-            if got.draft is not None:
-                draft = got.draft
-                continue
-            if not got.infeasible:
-                break
-        bound = Bound(slot=middle + 1, source="CP-SAT")
+        early, refuted = _by(arrays, run, middle, HALF_LIMIT)
+        if early is not None:
+            draft = early
+        elif refuted:
+            bound = Bound(slot=middle + 1, source="CP-SAT")
+        else:
+            return _gained(arrays, draft, run, middle), bound
     return draft, bound
+
+
+def _gained(arrays: Arrays, draft: Draft, run: Run, floor: int) -> Draft:
+    """A draft that ends a little earlier, again and again while that is found quickly."""
+    step = (draft.finish - floor) // GAIN_PART
+    end = max(0.0, run.left - GAIN_LIMIT)
+    while step > 0 and draft.finish - step > floor and run.left > end and not run.stop():
+        run.told(draft.finish, 0)
+        early, _ = _by(arrays, run, draft.finish - step, run.left - end)
+        if early is None:
+            step //= 4
+        else:
+            draft, floor = early, max(floor, early.finish - step - 1)
+    return draft
+
+
+def _by(arrays: Arrays, run: Run, latest: int, effort: float) -> tuple[Draft | None, bool]:
+    """A draft that ends by a slot, or whether none can."""
+    ok = tighten(arrays, latest)
+    if not all(m.any() for m in ok):
+        return None, True
+    early = draft_plan(arrays, ok, seed=run.seed, tries=HALF_TRIES, stop=run.stop)
+    if early is not None:
+        return early, False
+    share = min(1.0, effort / max(run.left, 1e-9))
+    got = search(arrays, ok, None, run, None, share, quick=True)
+    return (got.draft and _closed_up(arrays, got.draft, run)), got.infeasible
+
+
+def _closed_up(arrays: Arrays, draft: Draft, run: Run) -> Draft:
+    """The draft, or a better one that takes its sections in the same order."""
+    ok = tighten(arrays, draft.finish)
+    begins: dict[int, int] = {}
+    for z, start in zip(arrays.section, draft.start, strict=True):
+        begins[z] = min(begins.get(z, start), start)
+    order = sorted(begins, key=lambda z: (begins[z], z))
+    again = draft_plan(arrays, ok, seed=run.seed, tries=HALF_TRIES, stop=run.stop, order=order)
+    return again if again is not None and again.score < draft.score else draft
 
 
 def _bound(arrays: Arrays, ok: list[BoolArray], name: str) -> Bound:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
@@ -26,6 +27,8 @@ class Pipeline:
     """One job and its stages; a stage takes what it needs from those before it."""
 
     job: Job
+    stop: Callable[[], bool] | None = field(default=None, compare=False, repr=False)
+    told: Callable[[int, int], None] | None = field(default=None, compare=False, repr=False)
 
     @classmethod
     def of(cls, bundle: Path) -> Pipeline:
@@ -73,7 +76,9 @@ class Pipeline:
     @cached_property
     def plan(self) -> Plan:
         def make(problem: Problem) -> Plan:
-            return plan.make_plan(problem, order=self.job.plan.order)
+            return plan.make_plan(
+                problem, self.stop, order=self.job.plan.order, progress=self.told
+            )
 
         return keep.kept_plan(self.job.root, self.problem, make(self.problem), again=make)
 

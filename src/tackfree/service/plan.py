@@ -191,16 +191,19 @@ def kits_of(materials: Materials) -> dict[str, list[tuple[str, int]]]:
 
 def make_plan(
     problem: Problem,
-    progress: Callable[[], bool] | None = None,
+    stop: Callable[[], bool] | None = None,
     *,
     seed: int = 0,
     order: Sequence[str] = GOALS,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Plan:
-    """The plan of a problem; ``progress`` is asked now and then and ends it by True.
+    """The plan of a problem; ``stop`` is asked now and then and ends it by True.
+
+    ``progress`` is told the best finish and the proven bound, in slots.
 
     The same problem gives the same plan, unless it was ended early.
     """
-    return solve(problem, stop=progress, seed=seed, order=order)
+    return solve(problem, stop=stop, seed=seed, order=order, progress=progress)
 
 
 def check_file(path: Path) -> tuple[Fault, ...]:
