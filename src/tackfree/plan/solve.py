@@ -6,7 +6,6 @@ plan fits, the tightest sections are looked at together for a proof that they ca
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -16,22 +15,19 @@ from tackfree.plan.bound import Bound, finish_bound, stall_slots_bound
 from tackfree.plan.check import check_plan
 from tackfree.plan.cuts import Cuts
 from tackfree.plan.domains import NEVER, Arrays, BoolArray, arrays_of, next_member, tighten
-from tackfree.plan.drafts import FINISH, GOALS, MOVED, STALLS, Draft, counted_on, crews_of, measure
+from tackfree.plan.drafts import FINISH, GOALS, STALLS, Draft, crews_of, measure
 from tackfree.plan.greedy import draft_plan
+from tackfree.plan.halving import HALF_LIMIT, halved
 from tackfree.plan.large import improve
 from tackfree.plan.model import Goal, Run, search
 from tackfree.plan.problem import check_problem
+from tackfree.plan.steady import steady
 from tackfree.plan.types import Placed, Plan, Problem, Stage
 from tackfree.words import Message
 
 WHOLE = 25  # sections that the exact model is solved over as a whole
 STAGE_SHARE = 0.7
-HALF_TRIES = 40
-HALF_LIMIT = 0.12  # deterministic effort to settle whether half the span is enough
-GAIN_LIMIT = 0.15  # deterministic effort for aims a little before the finish
 FEW, FEW_EFFORT = 8, 0.03  # sections freed at a time with what is left, and effort for each
-STEADY_TRIES = 60  # insertion orders for each way of holding the next days
-GAIN_PART = 16  # of the unsettled span: how much earlier the first aim is
 CORE_SIZES = (2, 4, 6, 8)  # tightest sections tried together when no first plan fits
 CORE_LIMIT = 0.3  # deterministic effort for each
 
@@ -91,7 +87,7 @@ def solve(
     reasons = _empty_reasons(arrays, ok)
     if reasons:
         return _none("infeasible", seed, reasons)
-    draft = _steady(arrays, ok, seed, stop) if problem.was else None
+    draft = steady(arrays, ok, seed, stop) if problem.was else None
     if draft is None:
         draft = draft_plan(arrays, ok, seed=seed, tries=tries, stop=stop)
     run = Run(
@@ -125,63 +121,6 @@ def solve(
     if wrong:
         raise AssertionError("the plan breaks its own rules: " + "; ".join(map(str, wrong)))
     return plan
-
-
-def _steady(
-    arrays: Arrays, ok: list[BoolArray], seed: int, stop: Callable[[], bool] | None
-) -> Draft | None:
-    """A draft in which people's next days stay as they are, or move later.
-
-    All tasks that can are held on their start; sections that then find no room let go
-    of their last held task, time after time. Drafts that move fewest are preferred.
-    """
-    counted = counted_on(arrays)
-    held: dict[int, list[tuple[int, int]]] = {}
-    near: dict[int, int] = {}
-    for k, slot in sorted(counted, key=lambda x: x[1]):
-        near.setdefault(arrays.section[k], slot)
-        if ok[k][slot]:
-            held.setdefault(arrays.section[k], []).append((k, slot))
-    # Sections that weather leaves alone first: the others fit in between.
-    kept = {z: len(row) for z, row in held.items()}
-    due = Counter(arrays.section[k] for k, _ in counted)
-    order = sorted(
-        set(arrays.section), key=lambda z: (kept.get(z, 0) < due[z], near.get(z, NEVER), z)
-    )
-    end = max(slot for _, slot in counted) if counted else 0
-    calm = set(arrays.section)  # nothing else of theirs starts in the next days
-    named = {k for k, _ in counted}
-    later = True  # what moves, moves later
-    while True:
-        masks = [m.copy() for m in ok]
-        for k, slot in counted if later else ():
-            masks[k][:slot] = False
-        for k, z in enumerate(arrays.section):
-            if z in calm and k not in named:
-                masks[k][:end] = False
-        for k, slot in (x for row in held.values() for x in row):
-            masks[k][:slot] = masks[k][slot + 1 :] = False
-        masks = tighten(replace(arrays, ok=tuple(masks)))
-        stuck = {arrays.section[k] for k, m in enumerate(masks) if not m.any()}
-        if not stuck:
-            trouble: Counter[int] = Counter()
-            draft = draft_plan(
-                arrays, masks, seed=seed, tries=STEADY_TRIES, stop=stop, order=order,
-                cost=lambda d: measure(arrays, d, MOVED), trouble=trouble,
-            )  # fmt: skip
-            if draft is not None:
-                return draft
-            stuck = set(trouble)
-        if not held and not later:
-            return None
-        if stuck & calm:
-            calm -= stuck
-            continue
-        later = bool(held)
-        for z in stuck & set(held) or set(held):
-            held[z].pop()
-            if not held[z]:
-                del held[z]
 
 
 def first_reasons(problem: Problem) -> tuple[Message, ...]:
@@ -267,7 +206,7 @@ def _stage(
         return draft, bound
     whole = len(set(arrays.section)) <= WHOLE
     if name == FINISH and not caps and whole:
-        draft, bound = _halved(arrays, draft, run, bound)
+        draft, bound = halved(arrays, draft, run, bound)
         value = measure(arrays, draft, name)
         if bound.slot >= value:
             return draft, bound
@@ -287,64 +226,6 @@ def _stage(
     if got.draft is None or any(measure(arrays, got.draft, n) > most for n, most in caps):
         return draft, bound
     return (got.draft if measure(arrays, got.draft, name) < value else draft), bound
-
-
-def _halved(arrays: Arrays, draft: Draft, run: Run, bound: Bound) -> tuple[Draft, Bound]:
-    """Halve the span between bound and finish as long as each half is settled quickly.
-
-    A finish held early cuts most starts away, so that the model settles it, and mostly
-    refutes it, far sooner than it moves its own bound. Where a half is not settled the
-    gains near the finish are looked for.
-    """
-    while bound.slot < draft.finish and not run.stop():
-        run.told(draft.finish, bound.slot)
-        middle = (bound.slot + draft.finish - 1) // 2
-        early, refuted = _by(arrays, run, middle, HALF_LIMIT)
-        if early is not None:
-            draft = early
-        elif refuted:
-            bound = Bound(slot=middle + 1, source="CP-SAT")
-        else:
-            return _gained(arrays, draft, run, middle), bound
-    return draft, bound
-
-
-def _gained(arrays: Arrays, draft: Draft, run: Run, floor: int) -> Draft:
-    """A draft that ends a little earlier, again and again while that is found quickly."""
-    step = (draft.finish - floor) // GAIN_PART
-    end = max(0.0, run.left - GAIN_LIMIT)
-    while step > 0 and draft.finish - step > floor and run.left > end and not run.stop():
-        run.told(draft.finish, 0)
-        early, _ = _by(arrays, run, draft.finish - step, run.left - end)
-        if early is None:
-            step //= 4
-        else:
-            draft, floor = early, max(floor, early.finish - step - 1)
-    return draft
-
-
-def _by(arrays: Arrays, run: Run, latest: int, effort: float) -> tuple[Draft | None, bool]:
-    """A draft that ends by a slot, or whether none can."""
-    ok = tighten(arrays, latest)
-    if not all(m.any() for m in ok):
-        return None, True
-    early = draft_plan(arrays, ok, seed=run.seed, tries=HALF_TRIES, stop=run.stop)
-    if early is not None:
-        return early, False
-    share = min(1.0, effort / max(run.left, 1e-9))
-    got = search(arrays, ok, None, run, None, share, quick=True)
-    return (got.draft and _closed_up(arrays, got.draft, run)), got.infeasible
-
-
-def _closed_up(arrays: Arrays, draft: Draft, run: Run) -> Draft:
-    """The draft, or a better one that takes its sections in the same order."""
-    ok = tighten(arrays, draft.finish)
-    begins: dict[int, int] = {}
-    for z, start in zip(arrays.section, draft.start, strict=True):
-        begins[z] = min(begins.get(z, start), start)
-    order = sorted(begins, key=lambda z: (begins[z], z))
-    again = draft_plan(arrays, ok, seed=run.seed, tries=HALF_TRIES, stop=run.stop, order=order)
-    return again if again is not None and again.score < draft.score else draft
 
 
 def _bound(arrays: Arrays, ok: list[BoolArray], name: str) -> Bound:
