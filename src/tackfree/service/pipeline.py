@@ -76,9 +76,7 @@ class Pipeline:
     @cached_property
     def plan(self) -> Plan:
         def make(problem: Problem) -> Plan:
-            return plan.make_plan(
-                problem, self.stop, order=self.job.plan.order, progress=self.told
-            )
+            return plan.make_plan(problem, self.stop, order=self.job.plan.order, progress=self.told)
 
         return keep.kept_plan(self.job.root, self.problem, make(self.problem), again=make)
 
