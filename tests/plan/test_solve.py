@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
-from itertools import product
 
 from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
+from tests.plan.brute import best_of
 from tests.plan.made import garage
 
 from tackfree.plan.bound import finish_bound
 from tackfree.plan.check import check_plan
 from tackfree.plan.domains import arrays_of, tighten
 from tackfree.plan.solve import solve
-from tackfree.plan.types import Closure, Crew, Lag, Placed, Plan, Problem, ShiftSpan, Task
+from tackfree.plan.types import Closure, Crew, Lag, Problem, ShiftSpan, Task
 
 SLOTS = 14
 SPANS = (
@@ -86,45 +86,10 @@ def problems(draw) -> Problem:
     )  # fmt: skip
 
 
-def brute(problem: Problem) -> tuple[int, int] | None:
-    """Least (finish, stall-slots) over every placement that the checker accepts."""
-    best = None
-    options = [
-        [
-            (s, c.id)
-            for a, b in t.starts
-            for s in range(a, b + 1)
-            for c in problem.crews
-            if t.skill in c.skills
-        ]
-        for t in problem.tasks
-    ]
-    for choice in product(*options):
-        placed = tuple(
-            Placed(task_id=t.id, section_id=t.section_id, step_id=t.step_id, crew_id=c,
-                   start=s, end=s + t.duration)
-            for t, (s, c) in zip(problem.tasks, choice, strict=True)
-        )  # fmt: skip
-        at = {p.task_id: p for p in placed}
-        opens, lost = {}, 0
-        for c in problem.closures:
-            opens[c.section_id] = max(
-                c.open_at[at[c.last].end], *(table[at[k].end] for k, table in c.also), 0
-            )
-            lost += c.stalls * (opens[c.section_id] - at[c.first].start)
-        score = (max([*(p.end for p in placed), *opens.values()]), lost)
-        if best is not None and score >= best:
-            continue
-        plan = Plan(status="feasible", placed=placed, opens=opens, stages=(), seed=0, method="")
-        if not check_plan(problem, plan):
-            best = score
-    return best
-
-
 @settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(problems())
 def test_the_solver_finds_what_brute_force_finds_and_no_bound_passes_it(problem):
-    want = brute(problem)
+    want = best_of(problem)
     event(f"feasible: {want is not None}")
     plan = solve(problem, deterministic_limit=5)
     if want is None:
