@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 from dataclasses import replace
 from datetime import date, datetime, time
 from pathlib import Path
@@ -344,3 +345,13 @@ def test_pace_of_the_record(sheet: Sheet) -> None:
     assert slow.low
     assert slow.high
     assert slow.low <= slow.at_pace <= slow.high
+
+
+def test_a_plan_of_another_crew_is_refused_by_name(tmp_path):
+    out = plan_out(tmp_path / "out")
+    path = out / "stages/plan.json"
+    stage = json.loads(path.read_text("utf-8"))
+    stage["plan"]["placed"][0]["crew_id"] = "CREW-GONE"
+    path.write_text(json.dumps(stage), "utf-8")
+    with pytest.raises(InputError, match="CREW-GONE"):
+        built_sheet(out)

@@ -137,6 +137,10 @@ def built_sheet(out: Path) -> Sheet:
     try:
         problem = _PROBLEM.validate_python(stage["problem"])
         plan = _PLAN.validate_python(stage["plan"])
+        strange = {p.task_id for p in plan.placed} - {t.id for t in problem.tasks}
+        strange |= {p.crew_id for p in plan.placed} - {c.id for c in problem.crews}
+        if strange:
+            raise ValueError(f"its problem does not know {min(strange)}")
     except (ValueError, KeyError, TypeError) as error:
         raise InputError(
             f"it holds no plan with its problem ({str(error).splitlines()[0]}).",
