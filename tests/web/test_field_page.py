@@ -368,8 +368,8 @@ class TestScreens:
 
     def test_a_window_about_to_shut_sounds_an_alarm(self, page: Any, server: Served) -> None:
         opened(page, server.url)
-        app(page, """app.doc.sections[0].coats[0].cells.length;
-          const ms = Date.now() - 34 * 3600000;
+        page.context.set_offline(True)  # no answer may teach the set-back clock
+        app(page, """const ms = Date.now() - 34 * 3600000;
           const real = Date.now; Date.now = () => ms;
           try {
             await app.save([
@@ -379,6 +379,7 @@ class TestScreens:
               { kind: 'placement', body: { kit: 'K1', section: 'S01', coat: 'PRIMER', cell: '1' } },
             ], 'x');
           } finally { Date.now = real; }""")  # fmt: skip
+        page.context.set_offline(False)
         page.click("#nav-today")
         told = page.inner_text(".alarm")
         # exact: the demo's primer may wait 36 h on the wall clock; 34 h are gone
@@ -393,6 +394,20 @@ class TestScreens:
         )
         page.click("#nav-today")
         assert "must be down by" not in page.inner_text("main")
+
+    def test_a_clock_set_while_an_answer_is_under_way_teaches_no_skew(
+        self, page: Any, server: Served
+    ) -> None:
+        opened(page, server.url)
+        learnt = """const m = await import('/static/field-sync.js');
+          const sync = m.makeSync(app.db, { onChange() {}, now: %s });
+          while (!sync.state.reached_ms) await sync.go();
+          return sync.state.skew_ms;"""
+        day_ms = 86_400_000
+        steady = app(page, learnt % f"() => Date.now() + {day_ms}")
+        assert steady == pytest.approx(day_ms, abs=2000)
+        jumping = "(() => { let h = 0; return () => Date.now() + 3600000 * h++; })()"
+        assert app(page, learnt % jumping) == 0
 
     def test_what_was_typed_survives_a_closed_page(self, page: Any, server: Served) -> None:
         opened(page, server.url)

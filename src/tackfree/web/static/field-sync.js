@@ -9,6 +9,7 @@ const POLL_MS = 15000;
 const ABORT_MS = 10000;
 const PHOTO_ABORT_MS = 60000;
 const PAGE = 500;
+const JUMP_MS = 1000; // the wall clock against the steady one, over one request
 
 export const headers = (token) => (token ? { Authorization: `Device ${token}` } : {});
 
@@ -22,14 +23,16 @@ export function makeSync(db, { onChange, token = () => null, now = () => Date.no
   async function ask(path, options = {}, abortMs = ABORT_MS) {
     const control = new AbortController();
     const stop = setTimeout(() => control.abort(), abortMs);
-    const begun = now();
+    const begun = now(), steady = performance.now();
     try {
       const answer = await fetch(path, {
         ...options, cache: "no-store", signal: control.signal,
         headers: { Accept: "application/json", ...headers(token()), ...options.headers },
       });
       const there = Date.parse(answer.headers.get("Date") ?? "");
-      if (Number.isFinite(there)) state.skew_ms = Math.round((begun + now()) / 2 - there - 500);
+      const jumped = Math.abs(now() - begun - (performance.now() - steady)) > JUMP_MS;
+      // a clock set anew while the answer was under way says nothing: the next answer will
+      if (Number.isFinite(there) && !jumped) state.skew_ms = Math.round((begun + now()) / 2 - there - 500);
       state.reached_ms = now();
       state.since_ms = 0;
       const text = await answer.text(); // inside the time limit: a cut answer is no answer
