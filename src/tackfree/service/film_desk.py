@@ -9,6 +9,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from tackfree.errors import InputError
+from tackfree.record.entries import Entry
 from tackfree.service import evidence_words, report
 from tackfree.service.film_entries import film_record
 from tackfree.service.film_view import (
@@ -37,6 +38,15 @@ class Answer:
     at: datetime
     live: bool
     last_pos: int
+
+
+def opened(bundle: Path) -> tuple[Pipeline, tuple[Entry, ...]]:
+    """The job and what its record says of film; a zip without a database keeps none."""
+    made = Pipeline.of(bundle)
+    try:
+        return made, film_record(bundle)
+    except InputError:
+        return made, ()
 
 
 def ask(

@@ -13,11 +13,10 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from tackfree.buildup.types import Role
 from tackfree.errors import NotFound
 from tackfree.evidence.verdict import State, Verdict
 from tackfree.record.entries import Entry
-from tackfree.service.evidence import WHOLE, Study, study
+from tackfree.service.evidence import Study, study
 from tackfree.service.evidence_words import (
     begun,
     next_messages,
@@ -29,6 +28,7 @@ from tackfree.service.evidence_words import (
     where,
 )
 from tackfree.service.film_entries import Read, film_record, places, taken
+from tackfree.service.film_ground import WHOLE, is_primer
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.placed import logged
 from tackfree.sheets.evidence_map import FilmMap
@@ -98,7 +98,7 @@ def pairs_of(
     if section is not None and coat is not None and not found:
         found = [(section, coat)]
     if coat is None:
-        found = [p for p in found if not _is_primer(made, *p)] or found
+        found = [p for p in found if not is_primer(made, *p)] or found
     if not found:
         raise NotFound(
             "the record holds no kit and no film reading there.",
@@ -106,14 +106,6 @@ def pairs_of(
             do="Add them: tackfree record add B BODY --kind film-reading",
         )
     return found
-
-
-def _is_primer(made: Pipeline, section_id: str, coat_id: str) -> bool:
-    section = next((s for s in made.sections.sections if s.id == section_id), None)
-    if section is None:
-        return False
-    coats = made.job.build_ups[section.build_up_id].coats
-    return any(c.id == coat_id and c.role is Role.PRIMER for c in coats)
 
 
 def moment_of(record: Sequence[Entry], zone: ZoneInfo, now: datetime) -> tuple[datetime, bool]:
