@@ -57,6 +57,8 @@ def router(site: Site) -> APIRouter:
             return say(f"planboard.{name}", lang, **values)
 
         day = next((date.fromisoformat(d.iso) for d in page.days if d.current), None)
+        if template == "planboard-stalls.html":
+            page = faces.stall_page(built, plan, page, day, reader)
         values = {k: v(day, lang) if callable(v) else v for k, v in view.items()}
         return site.render(request, template, title=values.pop("title"), job_id=page.job_id,
                            stage="board", page=page, tell=tell, **values)  # fmt: skip
