@@ -99,6 +99,14 @@ def stall_day(sheet: Sheet, day: date) -> StallDay:
     )
 
 
+def worst_deck(sheet: Sheet, day: date) -> str | None:
+    """The deck with most stalls gone on a date; None where none are."""
+    gone: dict[str, int] = {}
+    for s in stall_day(sheet, day).shut:
+        gone[s.place.deck_id] = gone.get(s.place.deck_id, 0) + s.stalls
+    return max(gone, key=lambda d: gone[d]) or None if gone else None
+
+
 def _accessible(sheet: Sheet, gone: Gone) -> int:
     """Stalls drawn as accessible that are closed or cut off."""
     cut = (sheet.place[s].by_node.get(node, ((), 0))[1] for s, node in gone.cut if s in sheet.place)
