@@ -33,7 +33,7 @@ from tackfree.web.app import create_app
 
 __all__ = ["browser"]  # a fixture of the browser's own tests
 OWN = {"origin": "http://127.0.0.1", "accept": "text/html"}
-PAGES = ("/plan/board", "/plan/stalls", "/plan/ahead")
+PAGES = ("/plan/board", "/plan/stalls", "/plan/ahead", "/plan/ask")
 
 
 @pytest.fixture
@@ -115,6 +115,20 @@ def test_papers(client: TestClient, name: str, head: bytes) -> None:
     assert answer.content.startswith(head)
     assert client.get("/plan/paper/crew-X.ics").status_code == 404
     assert client.get("/plan/paper/../job.toml").status_code == 404
+
+
+def test_the_daily_questions_are_two_taps_away(client: TestClient) -> None:
+    assert "/plan/ask" in client.get("/plan/board").text
+    asked = {"day": "2027-04-19", "short": "2", "by": "14:00"}
+    page = client.get("/plan/ask", params=asked).text.replace("\u00a0", " ")
+    assert "CREW-1, 2 of 6 short" in page
+    # PREP takes 2.5 h from 13 h; with 2 of 6 missing 3.75 h, the shift ends at 15:30: 2/3
+    assert "3,333 ft²" in page
+    assert "no placed coat yet" in page
+    for bad in ({"short": "x"}, {"by": "soon"}, {"short": "6"}):
+        answer = client.get("/plan/ask", params=asked | bad)
+        assert answer.status_code == 400
+        assert "Traceback" not in answer.text
 
 
 def test_an_output_folder_alone_is_looked_at(tmp_path: Path) -> None:
