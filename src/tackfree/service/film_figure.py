@@ -58,7 +58,12 @@ def figure_pdf(
         ),
         patches=tuple(
             (
-                p.name, _held(p.holds, language), p.word, p.sure, p.average, str(j.readings),
+                p.name,
+                _held(p.holds, language),
+                p.word,
+                p.sure,
+                p.average,
+                str(j.readings),
                 str(j.kits),
             )
             for p, j in zip(
