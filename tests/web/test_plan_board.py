@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import re
-import socket
-import threading
-import time
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
-import uvicorn
 from fastapi import FastAPI
 from tests.service.plan_board_made import plan_out
 from tests.web.client import TestClient
+from tests.web.field_tools import running
 from tests.web.made import slot
 from tests.web.test_browser import (
     CHROMIUM,
@@ -24,14 +21,12 @@ from tests.web.test_browser import (
     PHONE,
     SMALL_TARGETS,
     SMALL_TYPE,
-    browser,
 )
 
 from tackfree.service import job as jobs
 from tackfree.service.plan_board import keep
 from tackfree.web.app import create_app
 
-__all__ = ["browser"]  # a fixture of the browser's own tests
 OWN = {"origin": "http://127.0.0.1", "accept": "text/html"}
 PAGES = ("/plan/board", "/plan/stalls", "/plan/ahead", "/plan/ask")
 
@@ -142,19 +137,8 @@ def test_an_output_folder_alone_is_looked_at(tmp_path: Path) -> None:
 
 @pytest.fixture
 def address(app: FastAPI) -> Iterator[str]:
-    with socket.socket() as s:
-        s.bind(("127.0.0.1", 0))
-        port = s.getsockname()[1]
-    server = uvicorn.Server(uvicorn.Config(app, port=port, log_level="error"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    for _ in range(200):
-        if server.started:
-            break
-        time.sleep(0.02)
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join(5)
+    with running(app) as port:
+        yield f"http://127.0.0.1:{port}"
 
 
 in_browser = [
