@@ -24,6 +24,9 @@ from tackfree.plan.check import check_plan
 from tackfree.plan.check_rules import closed_slots, lost_stalls
 from tackfree.plan.solve import solve
 from tackfree.plan.types import Plan, Problem
+from tackfree.service.pages.calendar import calendar_of
+from tackfree.service.pages.read import read_out
+from tackfree.service.plan_board.moves import judge
 from tackfree.service.plan_board.sheet import Sheet, built_sheet
 from tackfree.service.plan_board.stalls import lines, stall_day, stall_days
 from tackfree.web.app import create_app
@@ -66,6 +69,30 @@ def test_a_days_count_is_the_planners_own(sheet: Sheet) -> None:
         assert d.gone == max(lost_stalls(sheet.problem, shut) for shut in each)
         own = dict(zip((c.section_id for c in sheet.problem.closures), STALLS, strict=True))
         assert any(d.closed == sum(own[s] for s in shut) for shut in each)
+
+
+def test_every_page_says_the_number_of_the_stall_calendar(out: Path, sheet: Sheet) -> None:
+    plan = calendar_of(read_out(out))
+    assert plan is not None
+    days = stall_days(sheet)
+    assert any(d.cut for d in days)
+    for d in days:
+        gone = plan.gone(d.day)
+        assert (gone.closed_n, gone.cut_n) == (d.closed, d.cut)
+    worst = max(days, key=lambda d: (d.cut > 0, d.gone))
+    client = TestClient(create_app(out), base_url="http://127.0.0.1")
+    for path in ("/plan", "/shift", "/plan/ask"):
+        text = client.get(f"{path}?day={worst.day}").text
+        assert f"{worst.gone} stalls gone: {worst.closed} closed, {worst.cut} cut off" in text, path
+
+
+def test_a_cap_broken_by_cut_off_stalls_is_said_with_both_counts(sheet: Sheet) -> None:
+    worst = max(stall_days(sheet), key=lambda d: (d.cut > 0, d.gone))
+    tight = replace(sheet, problem=replace(sheet.problem, stalls_closed_max=worst.gone - 1))
+    (said,) = (s for s in judge(tight, ()).said if s.where == "stalls")
+    assert said.rule.id == "planboard.fault.stalls-cut"
+    assert said.rule.values["n"] == said.rule.values["closed"] + said.rule.values["cut"]
+    assert said.rule.values["n"] >= worst.gone
 
 
 def test_stalls_behind_two_closed_bays_are_cut_off_and_named(sheet: Sheet) -> None:

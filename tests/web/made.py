@@ -178,7 +178,13 @@ def make_out(out: Path, *, sections: int = 2, kind: str = "typical-year") -> Pat
                  "skill": "coating", "duration": 5, "starts": [[p["start"] - 2, p["start"] + 3]]}
                 for p in placed
             ],
-            "lags": [], "closures": [], "stalls_total": 108, "stalls_closed_max": 54,
+            "lags": [], "closures": [
+                {"section_id": name, "stalls": 18, "first": f"{name}/{STEPS[0]}",
+                 "last": f"{name}/{STEPS[-1]}", "open_at": []}
+                for _, name in every
+            ],
+            "stalls_total": 108,
+            "stalls_closed_max": 54,
         },
         "plan": {
             "status": "optimal", "placed": placed, "opens": opens, "seed": 0, "method": "cp",

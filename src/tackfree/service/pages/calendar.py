@@ -8,10 +8,15 @@ from datetime import date, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from pydantic import TypeAdapter
+
+from tackfree.plan.types import Access, Closure, Placed, Plan, Problem, Span
 from tackfree.service.pages.read import Built
 from tackfree.service.pages.said import day_span, local_day
+from tackfree.service.plan_board.gone import Counter, Gone
 
 Json = Mapping[str, Any]
+_ACCESS: TypeAdapter[Access | None] = TypeAdapter(Access | None)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,7 +37,7 @@ class Calendar:
     status: str
     done: tuple[Done, ...]
     opens: Mapping[str, float]
-    stalls: Mapping[str, int]
+    counter: Counter
     stalls_total: int
     stalls_closed_max: int
     starts: Mapping[tuple[str, str], tuple[tuple[float, float], ...]]
@@ -66,15 +71,13 @@ class Calendar:
         opens = self.opens.get(section_id)
         return "open" if opens is not None and opens < end else "closed"
 
-    def closed_stalls(self, day: date) -> int:
-        """Stalls that are closed at some time of one date."""
+    def gone(self, day: date) -> Gone:
+        """Stalls closed and cut off at the worst moment of one date."""
         begin, end = day_span(day, self.zone)
-        shut = 0
-        for name, stalls in self.stalls.items():
-            mine = self.of(name)
-            if mine and mine[0].begin_s < end and self.opens.get(name, float("inf")) > begin:
-                shut += stalls
-        return shut
+        problem = self.counter.problem
+        return self.counter.worst(
+            *(int((x - problem.slot0_utc_s) // problem.slot_s) for x in (begin, end))
+        )
 
     def may_start(self, section_id: str, day: date) -> tuple[tuple[str, float, float], ...]:
         """Steps of a section that may start on a date, as (step, from, last start)."""
@@ -112,12 +115,11 @@ def calendar_of(built: Built) -> Calendar | None:
         ),
         key=lambda d: (d.begin_s, d.section_id, d.end_s),
     )
-    sections = (built.stage("sections") or {}).get("sections", ())
     return Calendar(
         status=str(plan.get("status", "not-found")),
         done=tuple(done),
         opens={k: at(v) for k, v in plan.get("opens", {}).items() if v is not None and v >= 0},
-        stalls={s["id"]: int(s.get("stalls", 0)) for s in sections},
+        counter=_counter(stage, problem, plan),
         stalls_total=int(problem.get("stalls_total", 0)),
         stalls_closed_max=int(problem.get("stalls_closed_max", 0)),
         starts={
@@ -130,3 +132,32 @@ def calendar_of(built: Built) -> Calendar | None:
         ),
         zone=built.zone,
     )
+
+
+def _counter(stage: Json, problem: Json, plan: Json) -> Counter:
+    """What the count of stalls reads of a plan; its long tables stay unread."""
+    closures = tuple(
+        Closure(section_id=c["section_id"], stalls=int(c["stalls"]), first=c["first"],
+                last=c["last"], open_at=(), since=c.get("since"))
+        for c in problem.get("closures", ())
+    )  # fmt: skip
+    placed = tuple(
+        Placed(task_id=p["task_id"], section_id=p["section_id"], step_id=p["step_id"],
+               crew_id=p.get("crew_id", ""), start=p["start"], end=p["end"])
+        for p in plan.get("placed", ())
+    )  # fmt: skip
+    return Counter(
+        Problem(
+            slot0_utc_s=int(stage["slot0_utc_s"]), slot_s=int(stage["slot_s"]),
+            slots=int(problem.get("slots", 0)), shifts=(), crews=(), tasks=(), lags=(),
+            closures=closures, stalls_total=int(problem.get("stalls_total", 0)),
+            stalls_closed_max=int(problem.get("stalls_closed_max", 0)),
+            access=_ACCESS.validate_python(problem.get("access")),
+            shut=tuple(Span(**x) for x in problem.get("shut", ())),
+        ),
+        Plan(
+            status=str(plan.get("status", "not-found")), placed=placed,
+            opens={k: v for k, v in plan.get("opens", {}).items() if v is not None},
+            stages=(), seed=0, method="",
+        ),
+    )  # fmt: skip

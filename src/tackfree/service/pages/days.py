@@ -309,18 +309,23 @@ def _opening(reader: Reader, plan: Calendar, section_id: str) -> list[Line]:
 def _day_lead(reader: Reader, plan: Calendar | None, day: date | None) -> tuple[Value, ...]:
     if plan is None or day is None or not plan.done:
         return ()
-    closed = plan.closed_stalls(day)
+    gone = plan.gone(day)
+    of = {"n": gone.total, "most": plan.stalls_closed_max}
     values = [
         Value(label=reader.say("steps-today"), text=str(len(plan.on(day))), strong=True),
     ]
     if plan.stalls_total:
         values += [
             Value(
-                label=reader.say("stalls-open"), text=str(plan.stalls_total - closed), strong=True
+                label=reader.say("stalls-open"),
+                text=str(plan.stalls_total - gone.total),
+                strong=True,
             ),
-            Value(
-                label=reader.say("stalls-closed"),
-                text=reader.say("of-at-most", n=closed, most=plan.stalls_closed_max),
+            Value(label=reader.say("stalls-closed"), text=reader.say("of-at-most", **of))
+            if not gone.cut
+            else Value(
+                label=reader.say("stalls-gone"),
+                text=reader.say("of-at-most-cut", closed=gone.closed_n, cut=gone.cut_n, **of),
             ),
         ]
     return tuple(values)

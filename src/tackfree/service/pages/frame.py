@@ -128,15 +128,17 @@ def day_strip(reader: Reader, plan: Calendar | None, current: date | None) -> tu
     cells: list[DayCell] = []
     for on in plan.days() if plan else ():
         assert plan is not None
-        steps, closed = len(plan.on(on)), plan.closed_stalls(on)
+        steps, gone = len(plan.on(on)), plan.gone(on)
+        said = {"steps": steps, "stalls": gone.total, "closed": gone.closed_n, "cut": gone.cut_n}
         cells.append(
             DayCell(
                 iso=on.isoformat(),
                 weekday=reader.weekday(on),
                 day=str(on.day),
-                said=f"{reader.day(on)}: " + reader.say("strip", steps=steps, stalls=closed),
+                said=f"{reader.day(on)}: "
+                + reader.say("strip-cut" if gone.cut else "strip", **said),
                 count=str(steps) if steps else "",
-                state="working" if steps else "closed" if closed else "open",
+                state="working" if steps else "closed" if gone.total else "open",
                 current=on == current,
                 month=reader.say("months").split()[on.month - 1]
                 if not cells or on.day == 1

@@ -96,6 +96,14 @@ class Counter:
         """What is gone at a slot."""
         return self.of(self.shut_at(slot))
 
+    def during(self, begin: int, end: int) -> tuple[Gone, ...]:
+        """What is gone at the first of some slots, and whenever that changes among them."""
+        return tuple(self.at(m) for m in (begin, *(m for m in self.moments if begin < m < end)))
+
+    def worst(self, begin: int, end: int) -> Gone:
+        """The moment of slots ``[begin, end)`` at which most stalls are gone."""
+        return max(self.during(begin, end), key=lambda g: g.total)
+
     def of(self, shut: frozenset[str]) -> Gone:
         """What is gone while some sections are closed."""
         if shut not in self._known:

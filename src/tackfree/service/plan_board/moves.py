@@ -300,19 +300,18 @@ def _same_or_next(sheet: Sheet, a: Placed, b: Placed) -> bool:
 
 
 def _stalls(sheet: Sheet) -> Iterator[Said]:
-    """The first moment at which more stalls are closed than may be."""
-    changes: dict[int, int] = {}
+    """The first moment at which more stalls are closed or cut off than may be."""
     for c in sheet.problem.closures:
-        opens = sheet.plan.opens.get(c.section_id, -1)
-        if opens < 0:
+        if sheet.plan.opens.get(c.section_id, -1) < 0:
             yield _said(c.section_id, "never-open", {})
-            continue
-        begin = sheet.at[c.first].start
-        changes[begin] = changes.get(begin, 0) + c.stalls
-        changes[opens] = changes.get(opens, 0) - c.stalls
-    closed, most = 0, sheet.problem.stalls_closed_max
-    for slot in sorted(changes):
-        closed += changes[slot]
-        if closed > most:
-            yield _said("stalls", "stalls", {"n": closed, "most": most, "slot": slot})
+    most = sheet.problem.stalls_closed_max
+    for slot in sheet.gone.moments:
+        gone = sheet.gone.at(slot)
+        if gone.counted > most:
+            values = {"n": gone.counted, "most": most, "slot": slot}
+            if not gone.cut:
+                yield _said("stalls", "stalls", values)
+            else:
+                more = {"closed": gone.closed_n, "cut": gone.counted - gone.closed_n}
+                yield _said("stalls", "stalls-cut", values | more)
             return

@@ -84,16 +84,15 @@ def stall_day(sheet: Sheet, day: date) -> StallDay:
                  opens=c.end if known else -1, closes_today=begin <= c.begin < end,
                  opens_today=known and begin <= c.end < end, behind=c.behind)
         )  # fmt: skip
-    moments = [begin, *(m for m in sheet.gone.moments if begin < m < end)]
-    worst = max((sheet.gone.at(m) for m in moments), key=lambda g: g.total)
+    during, worst = sheet.gone.during(begin, end), sheet.gone.worst(begin, end)
     return StallDay(
         day=day,
         closed=worst.closed_n,
         cut=worst.cut_n,
-        counted=max(sheet.gone.at(m).counted for m in moments),
+        counted=max(g.counted for g in during),
         most=sheet.problem.stalls_closed_max,
         total=sheet.problem.stalls_total,
-        accessible=max(_accessible(sheet, sheet.gone.at(m)) for m in moments),
+        accessible=max(_accessible(sheet, g) for g in during),
         accessible_total=sum(p.accessible for p in sheet.places),
         shut=tuple(shut),
     )
