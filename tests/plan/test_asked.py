@@ -36,6 +36,7 @@ def job(monkeypatch, plan):
         place=SimpleNamespace(time_zone="UTC"),
         weather=SimpleNamespace(kind="invented"),
         plan=SimpleNamespace(order=("finish", "stall-slots")),
+        languages=("en",),
         build_ups={},
     )
     made = Pipeline(job)  # type: ignore[arg-type]

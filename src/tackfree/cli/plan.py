@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tackfree.cli.common import Bundle, Json, emit
+from tackfree.cli.common import Bundle, Json, choice, emit
+
+if TYPE_CHECKING:
+    from tackfree.service.pipeline import Pipeline
+
+Language = Annotated[
+    str | None, typer.Option("--lang", help="en or es; else the job's first.", metavar="en|es")
+]
 
 
 def add_to(app: typer.Typer) -> None:
@@ -31,6 +38,7 @@ def stress(
     plans: Annotated[int, typer.Option("--plans", help="Plans to choose among.")] = 1,
     workers: Annotated[int, typer.Option("--workers", help="Processes.")] = 1,
     address: Annotated[str | None, typer.Option("--dask", help="A Dask scheduler.")] = None,
+    lang: Language = None,
     json: Json = False,
 ) -> None:
     """The plan under many weather years, and the date that holds in most of them."""
@@ -45,7 +53,7 @@ def stress(
     if json:
         emit(answers.stress_document(made, report))
         return
-    print(answers.stress_text(made, report))
+    print(answers.stress_text(made, report, _lang(made, lang)))
 
 
 def why(
@@ -54,6 +62,7 @@ def why(
     stalls_open: Annotated[
         float | None, typer.Option("--stalls-open", help="Share of stalls kept open, 0 to 1.")
     ] = None,
+    lang: Language = None,
     json: Json = False,
 ) -> None:
     """Whether it can be done by a date; if not, the rules that stand against it and what helps."""
@@ -66,10 +75,10 @@ def why(
     if json:
         emit(answers.why_document(made, found))
         return
-    print(answers.why_text(made, found))
+    print(answers.why_text(made, found, _lang(made, lang)))
 
 
-def trade(bundle: Bundle, json: Json = False) -> None:
+def trade(bundle: Bundle, lang: Language = None, json: Json = False) -> None:
     """When the job ends, against how many stalls stay open."""
     from tackfree.service.pipeline import Pipeline
     from tackfree.service.planning import answers
@@ -80,7 +89,7 @@ def trade(bundle: Bundle, json: Json = False) -> None:
     if json:
         emit(answers.trade_document(made, curve))
         return
-    print(answers.trade_text(made, curve))
+    print(answers.trade_text(made, curve, _lang(made, lang)))
 
 
 def replan(
@@ -88,6 +97,7 @@ def replan(
     was: Annotated[Path, typer.Option("--was", help="The plan in force, as JSON.")],
     now: Annotated[str, typer.Option("--now", help="Local moment to plan from.")],
     frozen_days: Annotated[int, typer.Option("--frozen-days", help="Days that stay.")] = 2,
+    lang: Language = None,
     json: Json = False,
 ) -> None:
     """The plan from now on: done work stands, the next days stay, the changes are listed."""
@@ -100,4 +110,11 @@ def replan(
     if json:
         emit(answers.replan_document(made, report))
         return
-    print(answers.replan_text(made, report))
+    print(answers.replan_text(made, report, _lang(made, lang)))
+
+
+def _lang(made: Pipeline, asked: str | None) -> str:
+    """The language asked for, else the job's first."""
+    from tackfree.words import LANGUAGES
+
+    return choice(asked or made.job.languages[0], LANGUAGES, "--lang")

@@ -171,6 +171,25 @@ def ways_out(
         found += _while_open(
             trace, sheet, area_m2, placed_from_utc_s, placed_to_utc_s, now_utc_s, before_utc_s
         )
+    return (*found, abraded(area_m2=area_m2, primer=primer))
+
+
+def abraded(*, area_m2: float, primer: bool) -> Remedy:
+    """Abrading a coat whose window is missed, then a tie coat, or primer on a primed deck.
+
+    Parameters
+    ----------
+    area_m2 : float
+        Area of the section. [m²]
+    primer : bool
+        The coat that waits is a primer.
+
+    Source
+    ------
+    Practice; hours and coverages are defaults for planning, the sheets win.
+    """
+    if area_m2 <= 0:
+        raise InputError(f"the area is {area_m2:g} m².", do="Give it above 0.")
     rate = PRIME_M2_PER_L if primer else TIE_M2_PER_L
     hours = area_m2 / ABRADE_M2_PER_H + area_m2 / ROLL_M2_PER_H
     litres = area_m2 / rate
@@ -181,13 +200,10 @@ def ways_out(
         "l": round(litres, 1),
         "ft2_per_gal": round(rate / units.M2_PER_L_PER_FT2_PER_GAL),
     }
-    found.append(
-        Remedy(
-            id=name, message=Message(id=f"cure.remedy.{name}", values=values), hours=hours,
-            volume_l=litres,
-        )
+    return Remedy(
+        id=name, message=Message(id=f"cure.remedy.{name}", values=values), hours=hours,
+        volume_l=litres,
     )  # fmt: skip
-    return tuple(found)
 
 
 def heater_kw(

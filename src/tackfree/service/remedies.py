@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tackfree.buildup.types import Role
-from tackfree.cure.remedy import Remedy, ways_out
+from tackfree.cure.remedy import Remedy, abraded, ways_out
 from tackfree.service import climate as climates
 from tackfree.service import curing
 from tackfree.service.clocks import ClockLine
@@ -44,3 +44,11 @@ def ways_at(
         before_utc_s=c.recoat_before_utc_s,
         wet=wet,
     )
+
+
+def way_lost(made: Pipeline, section_id: str, coat_id: str) -> Remedy:
+    """Abrading a section's coat whose window is lost, with hours and gallons for its area."""
+    section = next(s for s in made.sections.sections if s.id == section_id)
+    coats = made.job.build_ups[section.build_up_id].coats
+    primer = any(c.id == coat_id and c.role == Role.PRIMER for c in coats)
+    return abraded(area_m2=section.developed_m2, primer=primer)

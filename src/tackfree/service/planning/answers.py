@@ -4,19 +4,61 @@ from __future__ import annotations
 
 from typing import Any
 
-from tackfree.plan.why import FOUND, IMPOSSIBLE, Why
+from tackfree.plan.why import ASKED, FOUND, IMPOSSIBLE, Why
 from tackfree.service.papers import at_slot
 from tackfree.service.pipeline import Pipeline
+from tackfree.service.plan_board.ahead import day_name
 from tackfree.service.planning.replan import ReplanReport
 from tackfree.service.planning.stress import StressReport
 from tackfree.service.planning.why import Traded
-from tackfree.words import say
+from tackfree.words import catalogue, say
 
 SHARES = (0.1, 0.5, 0.8, 0.9)
 
 
-def day(made: Pipeline, slot: int | None) -> str:
-    return "not in the horizon" if slot is None else f"{at_slot(made, slot):%a %d %b %Y}"
+# The planner names its rules in English; a rule that the job names keeps its own name.
+RULES = {
+    ASKED: "asked",
+    "stalls kept open": "stalls",
+    "accessible stalls": "accessible",
+    "dust beside wet film": "dust",
+    "crews' way in": "way",
+}
+NAMED = {"crew ": "crew", "machine ": "machine", "kits of ": "kits"}
+
+
+def _tell(name: str, language: str, **values: Any) -> str:
+    return say(f"planning.{name}", language, **values)
+
+
+def day(made: Pipeline, slot: int | None, language: str) -> str:
+    """A slot's date with its year."""
+    if slot is None:
+        return _tell("never", language)
+    at = at_slot(made, slot)
+    return f"{day_name(at.date(), language)} {at.year}"
+
+
+def moment(made: Pipeline, slot: int, language: str) -> str:
+    """A slot's date and time of day."""
+    at = at_slot(made, slot)
+    return f"{day_name(at.date(), language)} {at:%H:%M}"
+
+
+def rule_name(rule: str, language: str) -> str:
+    """A rule of the planner in a language."""
+    if rule in RULES:
+        return _tell(f"rule.{RULES[rule]}", language)
+    for head, name in NAMED.items():
+        if rule.startswith(head):
+            return _tell(f"rule.{name}", language, id=rule.removeprefix(head))
+    return rule
+
+
+def _word(table: str, text: str, language: str) -> str:
+    """A word of the planner in a language; one that is not known stays as it is."""
+    name = f"planning.{table}.{text.lower().replace(' ', '-')}"
+    return say(name, language) if name in catalogue("en") else text
 
 
 def stress_document(made: Pipeline, report: StressReport) -> dict[str, Any]:
@@ -39,26 +81,32 @@ def stress_document(made: Pipeline, report: StressReport) -> dict[str, Any]:
         )  # fmt: skip
     return {
         "schema": "tackfree.plan-stress/1",
-        "weather": report.source,
+        "weather": say(report.source),
         "plans": rows,
         "chosen": report.chosen,
     }
 
 
-def stress_text(made: Pipeline, report: StressReport) -> str:
-    lines = [f"Weather: {report.source}."]
+def stress_text(made: Pipeline, report: StressReport, language: str = "en") -> str:
+    def tell(name: str, **values: Any) -> str:
+        return _tell(f"stress.{name}", language, **values)
+
+    lines = [tell("weather", source=say(report.source, language))]
     stall_days = made.problem.slot_s / 86400
     for n, held in enumerate(report.stressed):
-        name = "Plan" if len(report.plans) == 1 else f"Plan {n + 1}"
-        lines.append(f"{name}, made on one weather for {day(made, held.planned)}:")
+        name = "one" if len(report.plans) == 1 else "one-of"
+        lines.append(tell(name, n=n + 1, day=day(made, held.planned, language)))
         for share in SHARES:
             lost = _scaled(held.stall_slots(share), stall_days)
-            tail = "" if lost is None else f", {lost:,.0f} stall-days"
-            lines.append(f"  P{share * 100:.0f}  {day(made, held.finish(share))}{tail}")
-        lines.append(f"  {held.missed:.1f} recoat windows missed in a year.")
+            said = {"share": f"{share * 100:.0f}", "day": day(made, held.finish(share), language)}
+            lines.append(
+                tell("share", **said) if lost is None
+                else tell("share-stalls", stalls=f"{lost:,.0f}", **said)
+            )  # fmt: skip
+        lines.append(tell("missed", n=f"{held.missed:.1f}"))
     if len(report.plans) > 1:
-        lines.append(f"By P80: plan {report.chosen + 1}.")
-    lines.append("Promise the P80 date or later. Closures and ways could add to it.")
+        lines.append(tell("chosen", n=report.chosen + 1))
+    lines.append(tell("promise"))
     return "\n".join(lines)
 
 
@@ -78,24 +126,26 @@ def why_document(made: Pipeline, why: Why) -> dict[str, Any]:
     }
 
 
-def why_text(made: Pipeline, why: Why) -> str:
+def why_text(made: Pipeline, why: Why, language: str = "en") -> str:
+    def tell(name: str, **values: Any) -> str:
+        return _tell(f"why.{name}", language, **values)
+
     if why.answer == FOUND:
-        return f"It can be done: a plan ends {day(made, why.finish)}."
+        return tell("found", day=day(made, why.finish, language))
     if why.answer == IMPOSSIBLE:
-        lines = ["Proven: there is no such plan."]
-        lines += [f"  {say(r)}" for r in why.reasons]
+        lines = [tell("impossible"), *(f"  {say(r, language)}" for r in why.reasons)]
         if why.core:
-            name = "These rules together rule it out" if why.minimal else (
-                "The rules that rule it out are among these")  # fmt: skip
-            lines.append(f"{name}: {', '.join(why.core)}.")
+            rules = ", ".join(rule_name(r, language) for r in why.core)
+            lines.append(tell("core" if why.minimal else "core-among", rules=rules))
     else:
-        lines = ["Not found in the time given; that does not prove that there is none."]
+        lines = [tell("unknown")]
     for c in why.changes:
-        said = {
-            FOUND: f"gives {day(made, c.finish)} or earlier",
-            IMPOSSIBLE: "does not help",
-        }.get(c.answer, "nothing found in the time given")
-        lines.append(f"  {c.rule}, {c.size}: {said}.")
+        if c.answer == FOUND:
+            said = tell("gives", day=day(made, c.finish, language))
+        else:
+            said = tell("no-help" if c.answer == IMPOSSIBLE else "nothing")
+        size = _tell("left-out", language) if c.size == "left out" else c.size
+        lines.append(tell("change", rule=rule_name(c.rule, language), size=size, said=said))
     return "\n".join(lines)
 
 
@@ -116,18 +166,22 @@ def trade_document(made: Pipeline, curve: tuple[Traded, ...]) -> dict[str, Any]:
     }
 
 
-def trade_text(made: Pipeline, curve: tuple[Traded, ...]) -> str:
-    lines = ["Stalls open  Last section opens  No plan before   Stall-days"]
+def trade_text(made: Pipeline, curve: tuple[Traded, ...], language: str = "en") -> str:
+    heads = [_tell(f"trade.{x}", language) for x in ("open", "finish", "bound", "stalls")]
+    rows = [heads]
     for t in curve:
+        share = f"{t.open_share:.0%}"
         if t.finish is None:
-            lines.append(f"{t.open_share:>10.0%}   {t.status}")
+            rows.append([share, _word("status", t.status, language), "", ""])
             continue
         lost = _scaled(t.stall_slots, made.problem.slot_s / 86400)
-        lines.append(
-            f"{t.open_share:>10.0%}   {day(made, t.finish):18}  {day(made, t.bound):15}"
-            f" {lost or 0:>11,.0f}"
-        )
-    return "\n".join(lines)
+        rows.append([share, day(made, t.finish, language), day(made, t.bound, language),
+                     f"{lost or 0:,.0f}"])  # fmt: skip
+    wide = [max(len(r[k]) for r in rows) for k in range(4)]
+    return "\n".join(
+        f"{a:>{wide[0]}}  {b:{wide[1]}}  {c:{wide[2]}}  {d:>{wide[3]}}".rstrip()
+        for a, b, c, d in rows
+    )
 
 
 def replan_document(made: Pipeline, report: ReplanReport) -> dict[str, Any]:
@@ -144,7 +198,15 @@ def replan_document(made: Pipeline, report: ReplanReport) -> dict[str, Any]:
             for c in got.changes
         ],
         "windows_lost": [
-            {"coat": x.before, "next": x.after, "abrade_h": x.duration * hours} for x in got.lost
+            {
+                "coat": x.before,
+                "next": x.after,
+                "abrade_h": x.duration * hours,
+                "way": way.id,
+                "work_h": way.hours,
+                "volume_l": way.volume_l,
+            }
+            for x, way in zip(got.lost, report.ways, strict=True)
         ],
         "could_not_stay": list(got.unfrozen),
         "problem": got.problem,
@@ -152,35 +214,40 @@ def replan_document(made: Pipeline, report: ReplanReport) -> dict[str, Any]:
     }
 
 
-def replan_text(made: Pipeline, report: ReplanReport) -> str:
+def replan_text(made: Pipeline, report: ReplanReport, language: str = "en") -> str:
+    def tell(name: str, **values: Any) -> str:
+        return _tell(f"replan.{name}", language, **values)
+
     got = report.got
-    hours = made.problem.slot_s / 3600
-    lines = [f"{len(report.recorded)} steps done by the record."]
+    lines = [tell("recorded", n=len(report.recorded))]
     if report.assumed:
         mine: dict[str, list[str]] = {}
         for name in report.assumed:
             section, step = name.split("/", 1)
             mine.setdefault(section, []).append(step)
-        lines.append(f"{len(report.assumed)} steps taken as done as planned:")
+        lines.append(tell("assumed", n=len(report.assumed)))
         lines += [f"  {section}: {', '.join(steps)}" for section, steps in mine.items()]
-    for x in got.lost:
-        lines.append(
-            f"Window lost: {x.after} after {x.before}; abrade and tie, {x.duration * hours:g} h."
-        )
-    for name in got.unfrozen:
-        lines.append(f"{name} cannot stay on its day.")
+    for x, way in zip(got.lost, report.ways, strict=True):
+        hours = f"{x.duration * made.problem.slot_s / 3600:g}"
+        said = [tell("lost", after=x.after, before=x.before), say(way.message, language)]
+        said.append(tell("planned", hours=hours) if x.duration else tell("unplanned"))
+        if way.id == "abrade_reprime":
+            said.append(tell("reprime-wait"))
+        lines.append(" ".join(said))
+    lines += [tell("cannot-stay", task=name) for name in got.unfrozen]
     if not got.plan.placed:
-        lines += [f"Plan: {got.plan.status}.", *(say(r) for r in got.plan.reasons)]
-        return "\n".join(lines)
-    lines.append(f"{len(got.changes)} of {len(got.plan.placed)} steps change:")
+        lines.append(tell("none", status=_word("status", got.plan.status, language)))
+        return "\n".join([*lines, *(say(r, language) for r in got.plan.reasons)])
+    lines.append(tell("changes", n=len(got.changes), of=len(got.plan.placed)))
     for c in sorted(got.changes, key=lambda c: (c.now, c.task_id)):
-        was = "new" if c.was is None else f"{at_slot(made, c.was):%a %d %b %H:%M}"
-        lines.append(f"  {c.task_id:24} {was:17} -> {at_slot(made, c.now):%a %d %b %H:%M}")
+        was = tell("new") if c.was is None else moment(made, c.was, language)
+        lines.append(f"  {c.task_id:24} {was:17} -> {moment(made, c.now, language)}")
     finish = next(s for s in got.plan.stages if s.name == "finish")
     lines.append(
-        f"The last section opens {day(made, int(finish.value))}; no plan before "
-        f"{day(made, int(finish.bound))} ({finish.bound_source})."
-    )
+        tell("finish", day=day(made, int(finish.value), language),
+             bound=day(made, int(finish.bound), language),
+             source=_word("source", finish.bound_source, language))
+    )  # fmt: skip
     return "\n".join(lines)
 
 

@@ -8,12 +8,14 @@ from pathlib import Path
 
 from pydantic import TypeAdapter
 
+from tackfree.cure.remedy import Remedy
 from tackfree.errors import InputError
 from tackfree.plan.replan import Replanned, replan
 from tackfree.plan.types import Plan, Problem, Task
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.placed import Logged, clock_entries, logged
 from tackfree.service.planning.why import slot_at
+from tackfree.service.remedies import way_lost
 
 STEADY_DAYS = 5
 
@@ -26,6 +28,7 @@ class ReplanReport:
     now: int
     recorded: tuple[str, ...]
     assumed: tuple[str, ...]
+    ways: tuple[Remedy, ...]  # of each lost window, in its order
 
 
 def read_plan(path: Path) -> Plan:
@@ -64,7 +67,8 @@ def replan_job(
         steady_until=now + STEADY_DAYS * day,
         remedies=ties(made.problem),
     )
-    return ReplanReport(got=got, now=now, recorded=recorded, assumed=assumed)
+    ways = tuple(way_lost(made, *x.before.split("/", 1)) for x in got.lost)
+    return ReplanReport(got=got, now=now, recorded=recorded, assumed=assumed, ways=ways)
 
 
 def done_by(

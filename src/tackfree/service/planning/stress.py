@@ -18,6 +18,7 @@ from tackfree.plan.types import Plan, Problem
 from tackfree.service import climate
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.plan import counts_kits, kits_of, make_plan, make_problem
+from tackfree.words import Message
 
 BLOCK_DAYS = 7
 DRAWN_WITHIN_DAYS = 14
@@ -27,7 +28,7 @@ DRAWN_WITHIN_DAYS = 14
 class StressReport:
     """Plans under the same years, the chosen one by its P80, and where the years are from."""
 
-    source: str
+    source: Message
     plans: tuple[Plan, ...]
     stressed: tuple[Stressed, ...]
     chosen: int
@@ -76,12 +77,12 @@ def stress_job(
     if years < 1:
         raise InputError(f"{years} years is none.", do="Ask for at least 1.")
     if files:
-        source = f"{len(files)} weather files given"
+        source = Message(id="planning.stress.files", values={"n": len(files)})
         tasks = [(made, replace(made.job, weather=replace(made.job.weather, file=f)), 0, seed)
                  for f in files]  # fmt: skip
     else:
         kind = made.job.weather.kind
-        source = f"{years} years made from weeks of the job's own file ({kind})"
+        source = Message(id="planning.stress.made", values={"n": years, "kind": kind})
         tasks = [(made, made.job, n, seed) for n in range(years)]
     prepared = Pipeline(made.job)
     for name in ("drawings", "takeoff", "sections", "materials"):
