@@ -20,6 +20,7 @@ DOCUMENTS = {
     "products": ["demo/job/products.toml", "src/tackfree/assets/newjob/products.toml"],
     "buildups": ["demo/job/buildups.toml", "src/tackfree/assets/newjob/buildups.toml"],
     "price": ["demo/job/price.toml"],
+    "moves": ["tests/bundle/moves.toml"],
     "deck": [
         "demo/job/decks/P1.toml",
         "demo/job/decks/P2.toml",

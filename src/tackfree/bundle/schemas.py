@@ -12,6 +12,7 @@ from pydantic import BaseModel
 from tackfree.bundle.documents.build_ups import BuildUpsDoc
 from tackfree.bundle.documents.deck import DeckDocument
 from tackfree.bundle.documents.job import JobDoc
+from tackfree.bundle.documents.moves import MovesDoc
 from tackfree.bundle.documents.price import PriceDoc
 from tackfree.bundle.documents.products import ProductsDoc
 from tackfree.bundle.documents.spec import SpecDoc
@@ -23,6 +24,7 @@ SCHEMAS: dict[str, type[BaseModel]] = {
     "buildups": BuildUpsDoc,
     "deck": DeckDocument,
     "price": PriceDoc,
+    "moves": MovesDoc,
 }
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
+from tackfree.bundle.documents.moves import MovesDoc
 from tackfree.bundle.load import documents
 from tackfree.errors import InputError, Refused
 from tackfree.plan.check import check_plan
@@ -35,18 +36,20 @@ def saved_moves(root: Path, problem: Problem) -> tuple[Move, ...]:
     if not path.is_file():
         return ()
     try:
-        rows = tomllib.loads(path.read_text("utf-8")).get("moves", [])
-        found = [(str(r["step"]), r["begins"], str(r["crew"])) for r in rows]
-        times = [t.timestamp() for _, t, _ in found]
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        found = MovesDoc.model_validate(tomllib.loads(path.read_text("utf-8"))).moves
+    except (OSError, ValueError):
         raise InputError(
             "it does not hold saved moves.", where=FILE, do="Mend it or take it away."
         ) from None
     known = {t.id for t in problem.tasks}
     return tuple(
-        Move(task_id=step, crew_id=crew, start=int((t - problem.slot0_utc_s) // problem.slot_s))
-        for (step, _, crew), t in zip(found, times, strict=True)
-        if step in known
+        Move(
+            task_id=m.step,
+            crew_id=m.crew,
+            start=int((m.begins.timestamp() - problem.slot0_utc_s) // problem.slot_s),
+        )
+        for m in found
+        if m.step in known
     )
 
 
