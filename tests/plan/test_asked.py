@@ -14,9 +14,12 @@ from typer.testing import CliRunner
 
 from tackfree.cli.app import app
 from tackfree.cli.searching import kept_on_stop
+from tackfree.cure.remedy import abraded
 from tackfree.plan.check import check_plan
+from tackfree.plan.replan import Lost, Replanned
 from tackfree.plan.solve import solve
 from tackfree.service.pipeline import Pipeline
+from tackfree.service.planning import answers
 from tackfree.service.planning import replan as again
 from tackfree.service.planning import stress as years
 from tackfree.service.save import dumps
@@ -117,3 +120,27 @@ def test_the_first_interrupt_keeps_the_best_plan_so_far():
     assert check_plan(problem, plan) == ()
     assert plan.placed
     assert replace(plan, placed=()).method == "first plan"
+
+
+def test_an_answer_speaks_the_language_asked_for(job):
+    words = ["plan", "why-not", "made-up", "--by", "1970-01-02", "--lang", "es"]
+    said = CliRunner().invoke(app, words, catch_exceptions=False).output
+    assert "Probado: no hay tal plan." in said
+    assert "la fecha pedida" in said
+    assert "Proven" not in said
+
+
+@pytest.mark.parametrize(("primer", "said"), [(True, "re-prime"), (False, "tie-coat")])
+def test_a_lost_window_says_hours_and_gallons(job, plan, primer, said):
+    lost = (Lost(before="S1/PRIMER", after="S1/BASE", duration=4),)
+    got = Replanned(problem=PROBLEM, plan=plan, changes=(), lost=lost, unfrozen=())
+    way = abraded(area_m2=1200 * 0.3048**2, primer=primer)
+    report = again.ReplanReport(got=got, now=0, recorded=(), assumed=(), ways=(way,))
+    text = answers.replan_text(job, report)
+    # by hand: 1,200 ft² at 800 ft²/h abraded and 2,000 ft²/h rolled is 2.1 h; at 300 ft²/gal
+    # primer 4 gal, at 400 ft²/gal tie coat 3 gal
+    assert said in text
+    assert f"2.1 h and {4.0 if primer else 3.0} gal" in text
+    assert ("new primer" in text) == primer
+    (row,) = answers.replan_document(job, report)["windows_lost"]
+    assert row["work_h"] == pytest.approx(2.1)
