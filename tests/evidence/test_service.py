@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -18,6 +18,7 @@ from tackfree.errors import InputError, NotFound
 from tackfree.evidence.verdict import State
 from tackfree.service import evidence_words as words
 from tackfree.service import film_view, job
+from tackfree.service.evidence import at_moment
 from tackfree.service.film_entries import film_record
 from tackfree.service.marks import lay_marks
 from tackfree.service.pipeline import Pipeline
@@ -209,6 +210,28 @@ def test_open_ends_of_the_gauge(demo, tmp_path: Path) -> None:
     low, high = found.grid.node(x0 + 3, y0 + 3), found.grid.node(x0 + 3, y1 - 3)
     assert mean[low] < 15 * MIL
     assert mean[high] > 35 * MIL
+
+
+def test_only_what_is_wet_is_offered_to_be_read(demo, tmp_path: Path) -> None:
+    """Its sheet says tack-free after 3 h at 21 °C; gauge and pails are left after that."""
+    _, made = demo
+    bundle = fresh(demo, tmp_path, bodies_of(made, lambda x, y: 25.1, readings=12))
+    found, record = of(made, bundle), film_record(bundle)
+    walls = [datetime.fromisoformat(k.wall) for k in found.kits]
+    at_once = at_moment(made, record, found, max(walls))
+    assert at_once.helps is not None
+    assert len(at_once.helps.spots)
+    assert at_once.dry is None
+    later = at_moment(made, record, found, max(walls) + timedelta(hours=28))
+    assert later.helps is not None
+    assert len(later.helps.spots) == 0
+    ids = [m.id for m in words.next_messages(later, "us")]
+    assert ids[0] == "evidence.next_dry"
+    assert set(ids[1:]) == {"evidence.next_gauge_alone", "evidence.next_loss_alone"}
+    assert later.dry is not None
+    assert later.dry.values["placed_h"] == 28
+    before = at_moment(made, record, found, max(walls) + timedelta(hours=2.9))
+    assert before.dry is None
 
 
 def test_another_question_may_be_asked(demo, tmp_path: Path) -> None:

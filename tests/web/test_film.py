@@ -44,7 +44,11 @@ def test_the_deck_leads_and_each_section_leads_to_where_to_read_next(client: Tes
     assert "As of the last entry" in text
     assert 'href="/film?section=P1-STALL-D-1&coat=BASE"' in text
     one = read(client, "/film?section=P1-STALL-D-1&coat=BASE")
-    assert one.index("Read here next") < one.index("First the contract's rule")
+    assert "Read here next" not in one  # 26 hours down, read after a sheet's 3
+    assert one.index("Nothing of it is wet any more") < one.index("First the contract's rule")
+    assert "Ya nada está fresco" in read(client, "/film?section=P1-STALL-D-1&coat=BASE&lang=es")
+    wet = read(client, "/film?section=P1-LANE-A-1&coat=BASE&lang=en")
+    assert wet.index("Read here next") < wet.index("First the contract's rule")
     assert one.index("First the contract's rule") < one.index("Then how sure")
     assert 'fill="url(#tf-film-dense)"' in one
 
