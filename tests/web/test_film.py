@@ -61,6 +61,7 @@ def test_the_inspectors_readings_stand_apart(client: TestClient) -> None:
 def test_where_gauge_and_kits_clash_no_chance_is_drawn(client: TestClient) -> None:
     text = read(client, "/film?section=P1-STALL-B-1&coat=BASE")
     assert "cannot both be right" in text
+    assert "Most likely: all kits alike come out about" in text
     drawing = text[text.index('id="drawing"') : text.index('id="lines"')]
     assert "tf-film-dense)" not in drawing
 

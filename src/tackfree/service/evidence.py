@@ -69,6 +69,7 @@ class Study:
     loss: float
     beside: tuple[RuleResult, ...] = ()  # of the whole section; they do not decide
     rule: ContractRule = default(default_factory=ContractRule)
+    fill_um: float = 0.0
     dry: Message | None = None  # nothing of it can be read with a comb any more
 
 
@@ -164,7 +165,7 @@ def study(
         section=section, coat=coat, claim=claim, grid=grid, patches=patches, reads=reads,
         cells=cells, kits=found.kits, field=field, judged=judged, rules=rules, balance=balance,
         clash=clash, helps=helps, messages=tuple(said), loss=line.loss, beside=beside,
-        rule=rule,
+        rule=rule, fill_um=line.fill_um,
     )  # fmt: skip
 
 

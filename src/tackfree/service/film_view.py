@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 from tackfree.errors import NotFound
 from tackfree.evidence.verdict import State, Verdict
 from tackfree.record.entries import Entry
+from tackfree.service import film_suspects
 from tackfree.service.evidence import Study, at_moment, study
 from tackfree.service.evidence_words import (
     begun,
@@ -78,6 +79,7 @@ class FilmView:
     beside: tuple[str, ...]  # rules told next to the chance; they do not decide
     numbers: tuple[str, ...]
     clash: tuple[str, ...]
+    suspects: tuple[str, ...]  # likeliest cause first, where something does not fit
     inspector: tuple[str, ...]
     helps: tuple[str, ...]
     spots: tuple[str, ...]
@@ -186,6 +188,7 @@ def view_of(
         beside=tuple(spoken(r.message, system, language) for r in s.beside),
         numbers=tuple(numbers),
         clash=tuple(clash),
+        suspects=film_suspects.told(s, system, language),
         inspector=_beside(s, crew, theirs, system, language),
         helps=tuple(spoken(m, system, language) for m in nexts if m not in (s.dry, *spots)),
         spots=tuple(spoken(m, system, language) for m in spots),
@@ -395,6 +398,8 @@ def text(v: FilmView, language: str = "en") -> str:
     out += [f"  {line}" for line in v.inspector]
     if v.clash:
         out += ["", f"  {v.clash[0]}", *(f"    {c}" for c in v.clash[1:])]
+    if v.suspects:
+        out += ["", f"  {say('film.suspects', language)}", *(f"    {x}" for x in v.suspects)]
     if v.patches:
         out += ["", f"  {say('film.chance_second', language)}"]
         order = sorted(v.patches, key=lambda p: (p.id != WHOLE, len(p.id), p.id))
