@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -17,7 +17,8 @@ from tackfree.deck.types import Section
 from tackfree.errors import InputError, NotFound
 from tackfree.evidence.verdict import State
 from tackfree.service import evidence_words as words
-from tackfree.service import film_view, job
+from tackfree.service import film_suspects, film_view, job
+from tackfree.service.evidence import at_moment
 from tackfree.service.film_entries import film_record
 from tackfree.service.marks import lay_marks
 from tackfree.service.pipeline import Pipeline
@@ -209,6 +210,71 @@ def test_open_ends_of_the_gauge(demo, tmp_path: Path) -> None:
     low, high = found.grid.node(x0 + 3, y0 + 3), found.grid.node(x0 + 3, y1 - 3)
     assert mean[low] < 15 * MIL
     assert mean[high] > 35 * MIL
+
+
+def test_a_kit_logged_twice_and_a_wrong_area_are_named(demo, tmp_path: Path) -> None:
+    """Faults put in: one kit's batch and ground again under another id; a ground cut short."""
+    _, made = demo
+    even = bodies_of(made, lambda x, y: 26.5, readings=60)
+    assert film_suspects.suspects_of(of(made, fresh(demo, tmp_path / "even", even))) is None
+
+    def cause(name: str, bodies: list[Any]):
+        found = of(made, fresh(demo, tmp_path / name, bodies))
+        got = film_suspects.suspects_of(found)
+        assert got is not None
+        first = got.causes[0]
+        return found, first, found.cells[first.which].kits
+
+    place = next(b for k, b in even if k == "placement" and b["kit"] == "K-004")
+    batch = {"kit": "K-904", "product": "HEN-B", "section": SECTION, "coat": COAT}
+    twice, first, kits = cause(
+        "twice", [*even, ("batch", batch), ("placement", {**place, "kit": "K-904"})]
+    )
+    assert first.cause == "kit-twice"
+    assert kits == ("K-004", "K-904")
+    said = said_of(made, tmp_path / "twice", twice)
+    assert "Most likely: a kit on the ground of K-004 … K-904 was logged twice" in said
+    spanish = said_of(made, tmp_path / "twice", twice, "si", "es")
+    assert "Lo más probable: un kit en el terreno de K-004 … K-904 se anotó dos veces" in spanish
+    assert said.count("Chance: ") == spanish.count("Probabilidad: ") >= 1
+    assert "{" not in said + spanish
+
+    (x0, y0), (x1, _), (_, y1), *_ = (
+        sorted(place["outline"])[0],
+        sorted(place["outline"])[-1],
+        sorted(place["outline"], key=lambda p: p[1])[-1],
+    )
+    cut = x0 + 0.72 * (x1 - x0)
+    short = [
+        (k, {**b, "outline": [[x0, y0], [cut, y0], [cut, y1], [x0, y1]]} if b is place else b)
+        for k, b in even
+    ]
+    _, first, kits = cause("area", short)
+    assert first.cause == "area"
+    assert kits == ("K-004",)
+    assert first.off > 0
+
+
+def test_only_what_is_wet_is_offered_to_be_read(demo, tmp_path: Path) -> None:
+    """Its sheet says tack-free after 3 h at 21 °C; gauge and pails are left after that."""
+    _, made = demo
+    bundle = fresh(demo, tmp_path, bodies_of(made, lambda x, y: 25.1, readings=12))
+    found, record = of(made, bundle), film_record(bundle)
+    walls = [datetime.fromisoformat(k.wall) for k in found.kits]
+    at_once = at_moment(made, record, found, max(walls))
+    assert at_once.helps is not None
+    assert len(at_once.helps.spots)
+    assert at_once.dry is None
+    later = at_moment(made, record, found, max(walls) + timedelta(hours=28))
+    assert later.helps is not None
+    assert len(later.helps.spots) == 0
+    ids = [m.id for m in words.next_messages(later, "us")]
+    assert ids[0] == "evidence.next_dry"
+    assert set(ids[1:]) == {"evidence.next_gauge_alone", "evidence.next_loss_alone"}
+    assert later.dry is not None
+    assert later.dry.values["placed_h"] == 28
+    before = at_moment(made, record, found, max(walls) + timedelta(hours=2.9))
+    assert before.dry is None
 
 
 def test_another_question_may_be_asked(demo, tmp_path: Path) -> None:

@@ -44,7 +44,11 @@ def test_the_deck_leads_and_each_section_leads_to_where_to_read_next(client: Tes
     assert "As of the last entry" in text
     assert 'href="/film?section=P1-STALL-D-1&coat=BASE"' in text
     one = read(client, "/film?section=P1-STALL-D-1&coat=BASE")
-    assert one.index("Read here next") < one.index("First the contract's rule")
+    assert "Read here next" not in one  # 26 hours down, read after a sheet's 3
+    assert one.index("Nothing of it is wet any more") < one.index("First the contract's rule")
+    assert "Ya nada está fresco" in read(client, "/film?section=P1-STALL-D-1&coat=BASE&lang=es")
+    wet = read(client, "/film?section=P1-LANE-A-1&coat=BASE&lang=en")
+    assert wet.index("Read here next") < wet.index("First the contract's rule")
     assert one.index("First the contract's rule") < one.index("Then how sure")
     assert 'fill="url(#tf-film-dense)"' in one
 
@@ -57,6 +61,7 @@ def test_the_inspectors_readings_stand_apart(client: TestClient) -> None:
 def test_where_gauge_and_kits_clash_no_chance_is_drawn(client: TestClient) -> None:
     text = read(client, "/film?section=P1-STALL-B-1&coat=BASE")
     assert "cannot both be right" in text
+    assert "Most likely: all kits alike come out about" in text
     drawing = text[text.index('id="drawing"') : text.index('id="lines"')]
     assert "tf-film-dense)" not in drawing
 
@@ -80,6 +85,26 @@ def test_a_new_entry_is_on_the_page_at_once(client: TestClient, bundle: Path) ->
     )
 
 
+def test_how_many_readings_and_what_the_rule_lets_pass(client: TestClient) -> None:
+    """Two taps from the film: the places, then one of them; no film need be logged there."""
+    assert 'href="/film/readings"' in read(client, "/film?lang=en&units=us")
+    places = read(client, "/film/readings?lang=en&units=us")
+    assert 'href="/film/readings?section=P2-LANE-A-1&coat=BASE"' in places
+    assert "coat=PRIMER" not in places  # no comb reads a primer
+    text = read(client, "/film/readings?section=P2-LANE-A-1&coat=BASE")
+    for said in ("readings: the contract's rule asks for", "Spots to read, the widest gaps first",
+                 "How often the rule passes a deck that is short"):  # fmt: skip
+        assert said in text
+    table = text[text.index("passes by the contract's rule") :]
+    often = [int(p) for p in re.findall(r"<td>(?:[<>] )?(\d+)\s%</td>", table)[:6]]
+    assert len(often) == 6
+    assert often == sorted(often, reverse=True)  # the shorter the deck, the seldomer it passes
+    assert 40 <= often[-1] <= 60  # exact: half of it under, so the average is a coin
+    spanish = read(client, "/film/readings?section=P2-LANE-A-1&coat=BASE&lang=es&units=si")
+    assert "Cuántas veces pasa la regla" in spanish
+    assert "{" not in spanish[spanish.index("<main") :]
+
+
 def test_the_figure_is_a_pdf(client: TestClient) -> None:
     answer = client.get("/film/figure.pdf?section=P1-STALL-A-1&coat=BASE")
     assert answer.status_code == 200
@@ -88,7 +113,8 @@ def test_the_figure_is_a_pdf(client: TestClient) -> None:
 
 @pytest.mark.parametrize(
     "path", ["/film?section=NONE", "/film?deck=NONE", "/film?coat=NONE",
-             "/film/figure.pdf?section=NONE&coat=BASE", "/film/figure.pdf"],
+             "/film/figure.pdf?section=NONE&coat=BASE", "/film/figure.pdf",
+             "/film/readings?section=NONE", "/film/readings?section=P2-LANE-A-1&coat=NONE"],
 )  # fmt: skip
 def test_what_does_not_exist_is_not_found(client: TestClient, path: str) -> None:
     assert client.get(path).status_code == 404
@@ -111,6 +137,7 @@ def test_the_owner_may_look(client: TestClient) -> None:
     owner = Caller(person="Owner", role="owner", mode="team")
     assert may(owner, "GET", "/film")
     assert may(owner, "GET", "/film/figure.pdf")
+    assert may(owner, "GET", "/film/readings")
     assert not may(owner, "POST", "/film")
 
 

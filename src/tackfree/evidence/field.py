@@ -331,14 +331,16 @@ class Field:
             out[at : at + TILE] = self.prior_var - np.einsum("ij,ij->j", z, z)
         return np.sqrt(np.maximum(out, 0.0))
 
-    def sd_map(self) -> FloatArray:
+    def sd_map(self, *, single: bool = True) -> FloatArray:
         """Exact sd of the film at every node, ridges left out: (ny, nx).
 
         Worked in single precision with the job's level apart, whose variance would drown
         the rest; some nodes are worked again in double, and all of them where that shows
-        a difference.
+        a difference. Without ``single`` all of it is worked in double.
         """
         e = self.evidence
+        if not single:
+            return np.sqrt(np.maximum(self._variances(np.float64), 0.0))
         var = self._variances(np.float32)
         some = np.linspace(0, var.size - 1, CHECKED).astype(np.int64)
         node = np.column_stack(np.divmod(some, e.shape[1]))

@@ -18,9 +18,9 @@ from tackfree.errors import InputError
 from tackfree.evidence.balance import Balance, Clash, Gauged, Poured, find_clash, mass_balance
 from tackfree.evidence.beside import share_result, spot_result, tolerance_result
 from tackfree.evidence.field import MOST_DATA, Doubts, Evidence, Field, Kits, Readings, solve
-from tackfree.evidence.grid import Grid, rectangles
+from tackfree.evidence.grid import BoolArray, Grid, rectangles
 from tackfree.evidence.kernel import IntArray, Rects, Tables
-from tackfree.evidence.next_reading import Helps, what_helps
+from tackfree.evidence.next_reading import Helps, still_wet, what_helps
 from tackfree.evidence.rules import SPOT_RULES, ContractRule, RuleResult, contract_results
 from tackfree.evidence.spread import USUAL, find_spread
 from tackfree.evidence.verdict import Claim, Judged, Patch, State, judge
@@ -39,6 +39,7 @@ CHECKED_SD_UM = 5.08  # practice: a gauge checked on a known pour
 LOSS_SD_UM = 10.16  # practice: mean residue, 0.4 mil
 STATED = {"typed", "measured", "level", "primer"}  # ends of a fill basis
 FILL_SD, TYPED_FILL_SD = 0.3, 0.1  # practice: of a fill worked out, of one measured or stated
+ROOM_C = 21.0  # where a sheet states its times first
 MANY = 3000  # readings and cells of one section; more take minutes
 
 
@@ -68,6 +69,8 @@ class Study:
     loss: float
     beside: tuple[RuleResult, ...] = ()  # of the whole section; they do not decide
     rule: ContractRule = default(default_factory=ContractRule)
+    fill_um: float = 0.0
+    dry: Message | None = None  # nothing of it can be read with a comb any more
 
 
 def study(
@@ -162,7 +165,7 @@ def study(
         section=section, coat=coat, claim=claim, grid=grid, patches=patches, reads=reads,
         cells=cells, kits=found.kits, field=field, judged=judged, rules=rules, balance=balance,
         clash=clash, helps=helps, messages=tuple(said), loss=line.loss, beside=beside,
-        rule=rule,
+        rule=rule, fill_um=line.fill_um,
     )  # fmt: skip
 
 
@@ -306,16 +309,67 @@ def _field(
 
 
 def _next(
-    field: Field, judged: Judged, patches: Sequence[tuple[Patch, BaseGeometry]]
+    field: Field,
+    judged: Judged,
+    patches: Sequence[tuple[Patch, BaseGeometry]],
+    wet: BoolArray | None = None,
 ) -> Helps | None:
-    """For the patch of most doubt among those not shown; the whole where it stands alone."""
+    """For the patch of most doubt among those not shown, one still wet before one that is dry;
+    the whole where it stands alone."""
     by_id = {p.id: p for p, _ in patches}
     some = [v for v in judged.verdicts if v.state is State.NOT_SHOWN]
     parts = [v for v in some if v.patch_id != WHOLE] or some
     if not parts:
         return None
-    worst = min(parts, key=lambda v: (abs(v.p - 0.5), v.patch_id))
-    return what_helps(field, by_id[worst.patch_id], judged)
+
+    def dry(patch_id: str) -> bool:
+        return wet is not None and not (by_id[patch_id].mask & wet).any()
+
+    worst = min(parts, key=lambda v: (dry(v.patch_id), abs(v.p - 0.5), v.patch_id))
+    return what_helps(field, by_id[worst.patch_id], judged, wet=wet)
+
+
+def at_moment(made: Pipeline, record: Sequence[Entry], s: Study, at: datetime) -> Study:
+    """The study with only such spots to read as a comb still reads at a moment.
+
+    Where no kit is logged the last reading tells when the film was still wet. A sheet that
+    states no tack-free time leaves every spot in.
+    """
+    open_h = _open_h(made.job.products[s.coat.product_id])
+    if s.field is None or s.judged is None or open_h is None:
+        return s
+
+    def since(walls: Sequence[str]) -> float:
+        last = max(datetime.fromisoformat(w) for w in walls)
+        return max((at - last) / timedelta(hours=1), 0.0)
+
+    wall = {k.kit: k.wall for k in s.kits}
+    if s.cells:
+        hours = [since([wall[k] for k in c.kits]) for c in s.cells]
+        wet = still_wet([c.mask for c in s.cells], hours, open_h)
+    else:
+        key = (s.section.id, s.coat.id)
+        reads = [
+            e.wall for e in record
+            if e.kind == "film-reading" and (e.body["section"], e.body["coat"]) == key
+        ]  # fmt: skip
+        hours = [since(reads)]
+        wet = still_wet([s.grid.inside], hours, open_h)
+    if (wet | ~s.grid.inside).all():
+        return s
+    dry = None
+    if not wet.any():
+        values = {"placed_h": math.floor(min(hours)), "open_h": round(open_h, 1)}
+        dry = Message(id="evidence.next_dry", values=values)
+    return replace(s, helps=_next(s.field, s.judged, s.patches, wet), dry=dry)
+
+
+def _open_h(product: ProductSheet) -> float | None:
+    """Until a comb's tracks no longer close: tack-free by the sheet near 21 °C, its early end."""
+    if not product.cure:
+        return None
+    near = min(product.cure, key=lambda c: (abs(c.temp_c - ROOM_C), c.temp_c))
+    return near.tack_free_h[0]
 
 
 def _dry(coat: Coat, product: ProductSheet, judged: Judged) -> list[Message]:

@@ -154,9 +154,10 @@ def next_messages(s: Study, system: System, language: str = "en") -> tuple[Messa
     cut = round(100 * h.readings)
     patch = patch_name(h.patch_id, language)
     common = {"count": len(h.spots), "readings_pct": cut, "patch": patch}
-    ranked: list[tuple[float, Message]] = [
-        (h.readings, Message(id="evidence.next_readings", values=common))
-    ]
+    ranked: list[tuple[float, Message]] = []
+    if len(h.spots):
+        ranked.append((h.readings, Message(id="evidence.next_readings", values=common)))
+    alone = "" if len(h.spots) else "_alone"
     for name, shares, labels in (
         ("gauge", h.gauge, sorted({r.gauge for r in s.reads})),
         ("loss", h.loss, ["kits"]),
@@ -165,7 +166,8 @@ def next_messages(s: Study, system: System, language: str = "en") -> tuple[Messa
             values = {**common, "cut_pct": round(100 * float(share))}
             if name == "gauge":
                 values["gauge"] = labels[k]
-            ranked.append((float(share), Message(id=f"evidence.next_{name}", values=values)))
+            message = Message(id=f"evidence.next_{name}{alone}", values=values)
+            ranked.append((float(share), message))
     ranked.sort(key=lambda pair: (-pair[0], pair[1].id))
     spots = [
         Message(
@@ -178,7 +180,8 @@ def next_messages(s: Study, system: System, language: str = "en") -> tuple[Messa
         )
         for k, (r, c) in enumerate(h.spots, 1)
     ]
-    return (*(m for _, m in ranked), *spots)
+    first = () if s.dry is None else (s.dry,)
+    return (*first, *(m for _, m in ranked), *spots)
 
 
 def source_line(s: Study, system: System, language: str) -> str:

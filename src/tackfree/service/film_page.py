@@ -22,6 +22,7 @@ from tackfree.service.consumption import ToFinish, consumption_record, to_finish
 from tackfree.service.evidence import Study, study
 from tackfree.service.film_entries import film_record, places
 from tackfree.service.film_figure import figure_pdf
+from tackfree.service.film_readings_page import ReadingsPage, readings_page
 from tackfree.service.film_tests import TestsView, told_of
 from tackfree.service.film_view import (
     FilmView,
@@ -182,6 +183,15 @@ class FilmBook:
             tests = self._tests(made, section, system, language)
             last = record[-1].pos if record else 0
             return figure_pdf(made, view, system, language, last, tests)
+
+    def readings(
+        self, section: str | None, coat: str | None, *, system: System, language: str
+    ) -> ReadingsPage:
+        """How many readings a section would need, before any is taken or beside those taken."""
+        with self._lock:
+            return readings_page(
+                self.made(), self.record(), section, coat, system=system, language=language
+            )
 
     def kits(self, *, language: str, now: datetime) -> KitsPage:
         """What is still to open of each product, learnt from the record as it is now."""

@@ -16,7 +16,8 @@ from zoneinfo import ZoneInfo
 from tackfree.errors import NotFound
 from tackfree.evidence.verdict import State, Verdict
 from tackfree.record.entries import Entry
-from tackfree.service.evidence import Study, study
+from tackfree.service import film_suspects
+from tackfree.service.evidence import Study, at_moment, study
 from tackfree.service.evidence_words import (
     begun,
     next_messages,
@@ -78,9 +79,11 @@ class FilmView:
     beside: tuple[str, ...]  # rules told next to the chance; they do not decide
     numbers: tuple[str, ...]
     clash: tuple[str, ...]
+    suspects: tuple[str, ...]  # likeliest cause first, where something does not fit
     inspector: tuple[str, ...]
     helps: tuple[str, ...]
     spots: tuple[str, ...]
+    dry: str  # said where nothing can be read any more
     notes: tuple[str, ...]
     study: Study
     apart: tuple[Read, ...]  # the inspector's readings
@@ -152,8 +155,9 @@ def view_of(
     record : sequence of Entry
         As :func:`tackfree.service.film_entries.film_record` reads it.
     at : datetime
-        The moment the recoat clock is read at (aware).
+        The moment the recoat clock is read at (aware), and what is wet is asked about.
     """
+    s = at_moment(made, record, s, at)
     crew, theirs = _apart(made, record, s)
     broken = any(r.holds is False for r in s.rules) or s.rules[0].holds is None
     by_id = {r.message.id: r.message for r in s.rules}
@@ -184,9 +188,11 @@ def view_of(
         beside=tuple(spoken(r.message, system, language) for r in s.beside),
         numbers=tuple(numbers),
         clash=tuple(clash),
+        suspects=film_suspects.told(s, system, language),
         inspector=_beside(s, crew, theirs, system, language),
-        helps=tuple(spoken(m, system, language) for m in nexts if m not in spots),
+        helps=tuple(spoken(m, system, language) for m in nexts if m not in (s.dry, *spots)),
         spots=tuple(spoken(m, system, language) for m in spots),
+        dry=spoken(s.dry, system, language) if s.dry and s.helps else "",
         notes=tuple(spoken(m, system, language) for m in s.messages if m.id not in CLOCK),
         study=s,
         apart=theirs,
@@ -392,6 +398,8 @@ def text(v: FilmView, language: str = "en") -> str:
     out += [f"  {line}" for line in v.inspector]
     if v.clash:
         out += ["", f"  {v.clash[0]}", *(f"    {c}" for c in v.clash[1:])]
+    if v.suspects:
+        out += ["", f"  {say('film.suspects', language)}", *(f"    {x}" for x in v.suspects)]
     if v.patches:
         out += ["", f"  {say('film.chance_second', language)}"]
         order = sorted(v.patches, key=lambda p: (p.id != WHOLE, len(p.id), p.id))
@@ -404,7 +412,8 @@ def text(v: FilmView, language: str = "en") -> str:
     if v.until:
         out += ["", f"  {v.until}"]
     if v.helps or v.spots:
-        out += ["", f"  {say('film.next_what', language)}", *(f"    {h}" for h in v.helps)]
+        out += ["", f"  {say('film.next_what', language)}", *(f"    {v.dry}" for _ in v.dry[:1])]
+        out += [f"    {h}" for h in v.helps]
     if v.spots:
         out += [f"  {say('film.next', language)}", *(f"    {x}" for x in v.spots)]
     if v.numbers:

@@ -13,13 +13,14 @@ from tackfree import words
 from tackfree.service import report
 from tackfree.service.film_page import FilmBook
 from tackfree.sheets.kit_fan import kit_fan_svg
+from tackfree.sheets.readings_curve import readings_curve_svg
 from tackfree.units import System
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.site import Site
 
 
 def router(site: Site) -> APIRouter:
-    """``/film`` and its figure, ``/materials/forecast`` and its paper."""
+    """``/film``, its figure and ``/film/readings``, ``/materials/forecast`` and its paper."""
     routes = APIRouter()
     book = FilmBook(bundle=site.bundle)
 
@@ -45,6 +46,24 @@ def router(site: Site) -> APIRouter:
             job_id=site.built().job_id, stage="film",
             tell=partial(_tell, taste.lang),
             with_kits=site.caller(request).role in ("office", "foreman"),
+        )  # fmt: skip
+
+    @routes.api_route("/film/readings", methods=["GET", "HEAD"])
+    def readings(request: Request) -> Response:
+        taste = taste_of(request, site.built().units)
+        asked_of(request)
+        page = book.readings(
+            request.query_params.get("section") or None, request.query_params.get("coat") or None,
+            system=_system(taste.units), language=taste.lang,
+        )  # fmt: skip
+        curve = page.curve
+        return site.render(
+            request, "film-readings.html", page=page, title=_tell(taste.lang, "readings_title"),
+            job_id=site.built().job_id, stage="film", tell=partial(_tell, taste.lang),
+            invented=book.made().job.invented,
+            wide=readings_curve_svg(curve, width=900.0, prefix="wide") if curve else "",
+            narrow=readings_curve_svg(curve, width=360.0, type_px=16.0, prefix="narrow")
+            if curve else "",
         )  # fmt: skip
 
     @routes.api_route("/film/figure.pdf", methods=["GET", "HEAD"])
