@@ -19,6 +19,7 @@ from tackfree.errors import NotFound
 from tackfree.service import pages
 from tackfree.service.pages import Built, Reader
 from tackfree.service.people import Caller, alone, may
+from tackfree.service.recording.book import Book
 from tackfree.service.recording.desk import Desk
 from tackfree.web.asking import Taste, taste_of
 from tackfree.web.gate import Gate
@@ -30,6 +31,7 @@ MORE = {
 }  # fmt: skip
 # Pages with a masthead of their own; people come to mind only where there is a team.
 APART = {"field": "/field", "people": "/people"}
+PATIENCE_S = 2.0  # a page waits so long for clocks that are still worked out
 PATHS = {"job": "/", **{s: f"/{s}" for s in pages.STAGES if s != "job"}}
 
 
@@ -65,6 +67,11 @@ class Site:
                 do="Serve the bundle of the job.",
             )
         return Desk(bundle=self.bundle)
+
+    @cached_property
+    def book(self) -> Book:
+        """The record as every page reads it: one fold and one set of clocks for all rooms."""
+        return Book(desk=self.desk)
 
     def caller(self, request: Request) -> Caller:
         """Who sent a request: the one person of this machine, or who the gate let in."""
