@@ -15,6 +15,7 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
+from tackfree import words
 from tackfree.errors import NotFound
 from tackfree.service import pages
 from tackfree.service.pages import Built, Reader
@@ -123,6 +124,7 @@ def templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    found.globals["languages"] = words.names()
     found.filters["drawing"] = Markup  # cleaned by service.pages.drawing
     return found
 
