@@ -13,12 +13,14 @@ import pytest
 from tackfree.bundle.load import documents
 from tackfree.bundle.new import copy_bundle
 from tackfree.record.canonical import ulid
-from tackfree.record.entries import append, entries, sha_of
+from tackfree.record.entries import append, sha_of
 from tackfree.record.revisions import save_revision
 from tackfree.record.store import open_record
-from tackfree.service import board, live
+from tackfree.service import board
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.placed import clock_entries, conditions, logged, place_row, placed_lines
+from tackfree.service.recording.book import Book
+from tackfree.service.recording.desk import Desk
 
 ROOT = Path(__file__).resolve().parents[2]
 ZONE = ZoneInfo("America/New_York")
@@ -137,16 +139,22 @@ def test_a_typical_year_rains_on_nothing_that_was_placed(deck):
     assert all(one.void is None for one in placed_lines(deck.made, clock_entries(deck.folder)))
 
 
-def test_pages_ask_cheaply_and_survive_a_broken_bundle(deck, tmp_path):
-    with open_record(deck.path) as record:
-        newest = entries(record)[-1].pos
-    assert live.mark(deck.folder) == newest
-    assert live.mark(tmp_path) == 0
-    assert live.record_rows(deck.folder)[0]["kits"] == 3
+def test_pages_share_the_clocks_and_survive_a_broken_bundle(deck, tmp_path):
+    def rows(folder):
+        book = Book(desk=Desk(bundle=folder))
+        try:
+            return book.clock_rows(book.now(), patience_s=60)
+        finally:
+            book.desk.close()
+
+    assert rows(deck.folder)[0]["kits"] == 3
     other = Deck(tmp_path / "broken")
     other.kit("K1", NOON)
+    book = Book(desk=Desk(bundle=other.folder))
+    now = book.now()
     (other.folder / "job.toml").write_text("nothing", "utf-8")
-    assert live.record_rows(other.folder) == ()
+    assert book.clock_rows(now, patience_s=60) == ()
+    book.desk.close()
 
 
 def test_logged_rain_voids_until_a_named_person_releases(tmp_path):

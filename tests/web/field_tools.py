@@ -189,6 +189,23 @@ def until(page: Any, asked: str, seconds: float = 40) -> None:
         page.wait_for_timeout(100)
 
 
+def still(page: Any) -> None:
+    """Wait until the page has drawn itself: a drawing takes two frames after its screen."""
+    page.evaluate(
+        """() => new Promise((done) => {
+      const frame = (left) => requestAnimationFrame(() => {
+        const moving = document.getAnimations().some((a) => a.playState === 'running');
+        if (left > 0 || moving) frame(left - 1); else done(true);
+      });
+      frame(3); })"""
+    )
+
+
+def can_tap(page: Any) -> None:
+    """Wait until a tap on the drawing counts again: for half a second after a save none does."""
+    until(page, "async () => !(await import('/static/field.js')).app.justSaved()")
+
+
 def app(page: Any, code: str, value: Any = None) -> Any:
     """Run code with the page's own app at hand."""
     return page.evaluate(

@@ -18,11 +18,11 @@ import uvicorn
 from fastapi import FastAPI
 from tests.service.plan_board_made import plan_out
 from tests.service.test_marks import FT, job
-from tests.web.field_tools import ARGS, CHROMIUM, DESK, PHONE, app, box
+from tests.web.field_tools import ARGS, CHROMIUM, DESK, PHONE, app, box, still
 from tests.web.made import write
 
 from tackfree.service import job as jobs
-from tackfree.service import live, people
+from tackfree.service import people
 from tackfree.service.kept import KeptPipeline
 from tackfree.service.marks import lay_marks
 from tackfree.service.marks_papers import document
@@ -136,7 +136,6 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
     with ExitStack() as stack:
         patch = stack.enter_context(pytest.MonkeyPatch.context())
         # clocks and layouts that take seconds to work out say nothing of how a page is made
-        patch.setattr(live, "record_rows", lambda bundle: ())
         patch.setattr(Book, "clock_rows", lambda self, now, patience_s: ())
         FLOOR.sections.sections = (replace(FLOOR.sections.sections[0], id=HERE),)
         FLOOR.materials.coats[0].section_id = HERE
@@ -236,7 +235,7 @@ def test_no_screen_of_the_field_page_has_a_serious_fault(
     page.wait_for_selector("#sync.warn")
     for screen in ("today", "deck", "log", "record"):
         page.click(f"#nav-{screen}")
-        page.wait_for_timeout(150)
+        still(page)
         reader.look(screen, both=True)
     page.click(".held .big")
     reader.look("mending")
@@ -253,14 +252,14 @@ def test_no_screen_of_the_field_page_has_a_serious_fault(
     page.click(".next .big >> nth=0")
     reader.look("mixing", both=True)
     page.keyboard.press("Escape")
-    page.wait_for_timeout(200)
+    still(page)
     page.evaluate("document.querySelector('[data-cell=\"2\"]').focus()")
     page.keyboard.press("Enter")
     page.wait_for_selector("dialog")
     reader.look("cell")
     page.keyboard.press("Escape")
     page.click(".modes button >> nth=1")
-    page.wait_for_timeout(200)
+    still(page)
     page.click(".deck")
     page.wait_for_selector(".tooth")
     reader.look("reading", both=True)

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import re
+import threading
 from datetime import datetime
 from html import unescape
 from pathlib import Path
 
 import pytest
 from tests.web.client import TestClient
+from tests.web.field_tools import make_job
 from tests.web.made import ZONE, make_out
 
 from tackfree.service.pages import Reader
 from tackfree.service.pages.clocks import board_of, left, state_of
+from tackfree.service.pipeline import Pipeline
+from tackfree.service.recording.keep import take_file
+from tackfree.web import clocks
 from tackfree.web.app import create_app
 
 
@@ -130,22 +135,62 @@ def test_a_bad_hour_is_refused(client: TestClient) -> None:
     assert "is no time" in unescape(answer.text)
 
 
-def test_today_counts_down(tmp_path: Path) -> None:
-    """Where the plan holds this very day, the board is live."""
-    out = make_out(tmp_path / "out")
-    today = datetime.now(ZONE).date()
-    plan = (out / "stages" / "plan.json").read_text("utf-8")
-    gap = (today - datetime(2027, 4, 20).date()).days
-    moved = int(re.search(r'"slot0_utc_s": (\d+)', plan)[1]) + gap * 86400  # type: ignore[index]
+def plan_of(out: Path, text: str, days: int) -> None:
+    """The plan and its weather moved by whole days."""
+    moved = int(re.search(r'"slot0_utc_s": (\d+)', text)[1]) + days * 86400  # type: ignore[index]
     for name in ("plan", "climate"):
         path = out / "stages" / f"{name}.json"
         path.write_text(
             re.sub(r'"slot0_utc_s": \d+', f'"slot0_utc_s": {moved}', path.read_text("utf-8")),
             "utf-8",
         )
-    app = create_app(out, None)
+
+
+def test_today_counts_down(tmp_path: Path) -> None:
+    """Where the plan holds this very day, the board is live."""
+    out = make_out(tmp_path / "out")
+    plan = (out / "stages" / "plan.json").read_text("utf-8")
+    page = TestClient(
+        create_app(out, None), base_url="http://127.0.0.1", headers={"accept": "text/html"}
+    )
+    text = ""
+    for _ in range(2):  # once more where midnight passed in between
+        today = datetime.now(ZONE).date()
+        plan_of(out, plan, (today - datetime(2027, 4, 20).date()).days)
+        text = read(page, "/clocks")
+        if datetime.now(ZONE).date() == today:
+            break
+    assert 'data-live="yes"' in text
+
+
+def test_the_board_waits_for_no_pipeline(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Clocks of logged kits that are still worked out leave the plan's board at once."""
+    monkeypatch.delenv("TACKFREE_DATABASE", raising=False)
+    out, bundle = make_job(tmp_path)
+    for path in (out / "stages").glob("*.json"):  # a section that the record knows
+        path.write_text(path.read_text("utf-8").replace('"S01"', '"P1-LANE-A-1"'), "utf-8")
+    take_file(bundle, bundle / "record-example.jsonl")
+    go, made, real = threading.Event(), [], Pipeline.of
+
+    def slow(folder: Path) -> Pipeline:
+        made.append(folder)
+        assert go.wait(60)
+        return real(folder)
+
+    monkeypatch.setattr(Pipeline, "of", slow)
+    monkeypatch.setattr(clocks, "PATIENCE_S", 0.05)
+    app = create_app(out, bundle)
     page = TestClient(app, base_url="http://127.0.0.1", headers={"accept": "text/html"})
-    assert 'data-live="yes"' in read(page, "/clocks")
+    for path in ("/clocks", "/strip", "/clocks"):
+        assert "being worked out" in read(page, path), path
+    assert "by the plan" in read(page, "/clocks")
+    go.set()
+    monkeypatch.setattr(clocks, "PATIENCE_S", 60)
+    text = read(page, "/clocks")
+    assert "from the record" in text
+    assert "being worked out" not in text
+    assert "from the record" in read(page, "/clocks")
+    assert made == [bundle]  # once for all who asked
 
 
 def test_the_strip_chart_is_there_for_phone_and_desk(client: TestClient) -> None:

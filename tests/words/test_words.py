@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import shutil
 import string
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 
+from tackfree import words
 from tackfree.words import LANGUAGES, Message, catalogue, say
 
 
@@ -60,3 +65,20 @@ def test_an_unknown_language_is_not_silently_english() -> None:
 def test_a_message_is_plain_json() -> None:
     message = Message(id="sheet.people", values={"count": 2})
     assert message.to_json() == {"id": "sheet.people", "values": {"count": 2}}
+
+
+def test_a_folder_is_a_language(tmp_path: Path) -> None:
+    source = Path(words.__file__).parent
+    shutil.copytree(source, tmp_path / "tackfree" / "words")
+    (tmp_path / "tackfree" / "__init__.py").write_text("", "utf-8")
+    more = tmp_path / "tackfree" / "words" / "pt"
+    more.mkdir()
+    (more / "field.toml").write_text('own-name = "Português"\nsave = "Guardar"\n', "utf-8")
+    code = ("from tackfree import words; print(words.LANGUAGES, words.names()['pt'],"
+            " words.say('field.save', 'pt'), words.say('field.undo', 'pt'))")  # fmt: skip
+    told = subprocess.run(
+        [sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=True,
+        env={"PYTHONPATH": str(tmp_path), "PYTHONUTF8": "1"},
+    )  # fmt: skip
+    # a sentence that is still to be translated is said in English
+    assert told.stdout == "('en', 'es', 'pt') Português Guardar Undo\n"

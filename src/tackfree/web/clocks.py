@@ -12,7 +12,8 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from tackfree.service import live, pages, report
+from tackfree.errors import ToolError
+from tackfree.service import report
 from tackfree.service.pages import Asked, Built
 from tackfree.service.pages.calendar import calendar_of
 from tackfree.service.pages.clock_lines import tell
@@ -21,7 +22,7 @@ from tackfree.service.pages.frame import chosen_day, sections_of
 from tackfree.service.pages.said import local_day
 from tackfree.service.pages.strip import strip_page
 from tackfree.web.asking import asked_of
-from tackfree.web.site import Site
+from tackfree.web.site import PATIENCE_S, Site
 
 Json = Mapping[str, Any]
 
@@ -29,25 +30,26 @@ Json = Mapping[str, Any]
 def router(site: Site) -> APIRouter:
     """The routes of this room over one site."""
     routes = APIRouter()
-    shelf: dict[Any, tuple[Json, ...]] = {}
 
-    def rows(built: Built) -> tuple[Json, ...]:
-        """Clocks of the plan, then those of the record; worked out again when it grows."""
+    def rows(built: Built) -> tuple[tuple[Json, ...], bool]:
+        """Clocks of the plan, then those of the record; and whether the latter still come.
+
+        The pages show a built job: a bundle that has since been broken must not take
+        the board away from those who coat by it.
+        """
         planned = tuple((built.stage("clocks") or {}).get("clocks", ()))
-        if site.bundle is None:
-            return planned
-        seen = live.mark(site.bundle)
-        key = (pages.signature(site.out), seen)
-        if key not in shelf:
-            shelf.clear()
-            shelf[key] = live.record_rows(site.bundle) if seen else ()
-        return (*planned, *shelf[key])
+        try:
+            book = site.book
+            logged = book.clock_rows(book.now(), patience_s=PATIENCE_S)
+        except ToolError:  # an output folder alone, or a bundle that cannot be read
+            return planned, False
+        return (*planned, *(logged or ())), logged is None
 
     @routes.api_route("/clocks", methods=["GET", "HEAD"])
     def board(request: Request) -> Response:
         built, reader = site.built(), site.reader(request)
         asked = asked_of(request)
-        every = rows(built)
+        every, working = rows(built)
         at, running = _moment(site, built, asked, request)
         plan, day = calendar_of(built), local_day(at, built.zone)
         if asked.day is None and plan and day in plan.days():
@@ -63,7 +65,7 @@ def router(site: Site) -> APIRouter:
         return site.render(
             request, "clocks.html", page=page, board=shown, left=left_words(reader),
             zones=zones_of(built, page.deck_id), tell=partial(tell, reader),
-            title=page.title, job_id=page.job_id, stage=page.stage,
+            working=working, title=page.title, job_id=page.job_id, stage=page.stage,
         )  # fmt: skip
 
     @routes.api_route("/strip", methods=["GET", "HEAD"])
@@ -71,15 +73,16 @@ def router(site: Site) -> APIRouter:
         built, reader = site.built(), site.reader(request)
         asked = asked_of(request)
         at, running = _moment(site, built, asked, request)
+        every, working = rows(built)
         found = strip_page(
             built, reader, asked, site.today(built.zone), str(site.bundle or "BUNDLE"),
-            zone_id=request.query_params.get("zone"), clocks=rows(built),
+            zone_id=request.query_params.get("zone"), clocks=every,
             now_utc_s=at if running else None,
         )  # fmt: skip
         page = found.page
         return site.render(
             request, "strip.html", page=page, strip=found, title=page.title,
-            tell=partial(tell, reader),
+            tell=partial(tell, reader), working=working,
             job_id=page.job_id, stage=page.stage,
         )  # fmt: skip
 

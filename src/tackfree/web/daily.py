@@ -20,7 +20,6 @@ from tackfree.service.pages.frame import sections_of
 from tackfree.service.people import NOT_KINDS
 from tackfree.service.recording import day as days
 from tackfree.service.recording import inspector
-from tackfree.service.recording.book import Book
 from tackfree.service.recording.day import Voice, voice_of
 from tackfree.service.recording.instruments import instruments
 from tackfree.service.recording.live import Live
@@ -28,22 +27,15 @@ from tackfree.service.recording.section import section_record
 from tackfree.sheets.daily import render_record_paper
 from tackfree.web.asking import taste_of
 from tackfree.web.people import form_of
-from tackfree.web.site import Site
+from tackfree.web.site import PATIENCE_S, Site
 
 PDF = "application/pdf"
-PATIENCE_S = 2.0  # a page waits so long for clocks that are still worked out
 
 
 def router(site: Site) -> APIRouter:
     """``/daily``, ``/section`` and what belongs to them."""
     routes = APIRouter()
-    kept: list[Book] = []
     adding = threading.Lock()
-
-    def book() -> Book:
-        if not kept:
-            kept.append(Book(desk=site.desk))
-        return kept[0]
 
     def voice(request: Request) -> Voice:
         taste = taste_of(request, site.built().units)
@@ -55,7 +47,7 @@ def router(site: Site) -> APIRouter:
 
     @routes.api_route("/daily", methods=["GET", "HEAD"], name="daily")
     def daily(request: Request) -> Response:
-        now, said = book().now(), voice(request)
+        now, said = site.book.now(), voice(request)
         written = _days(now, said)
         on = _day(request.query_params.get("day"), written, site.today(said.zone))
         paper = days.day_paper(site.desk.job, now, on, said, len(site.desk.held()))
@@ -71,7 +63,7 @@ def router(site: Site) -> APIRouter:
 
     @routes.api_route("/daily/report.pdf", methods=["GET", "HEAD"])
     def report(request: Request) -> Response:
-        now, said = book().now(), voice(request)
+        now, said = site.book.now(), voice(request)
         on = _day(request.query_params.get("day"), _days(now, said), site.today(said.zone))
         paper = days.day_paper(site.desk.job, now, on, said, len(site.desk.held()))
         return _file(render_record_paper(paper), f"{site.desk.job.id}-{on}.pdf", PDF)
@@ -80,28 +72,28 @@ def router(site: Site) -> APIRouter:
     def letter(request: Request, since: str = "", until: str = "", to: str = "") -> Response:
         said = voice(request)
         first, last = _typed(since, "since"), _typed(until, "until")
-        paper = days.delay_letter(site.desk.job, book().now(), first, last, said, to[:200])
+        paper = days.delay_letter(site.desk.job, site.book.now(), first, last, said, to[:200])
         return _file(render_record_paper(paper), f"{site.desk.job.id}-delay-{last}.pdf", PDF)
 
     @routes.api_route("/daily/instruments", methods=["GET", "HEAD"])
     def tools(request: Request) -> Response:
         said = voice(request)
-        found = instruments(book().now(), datetime.now(said.zone), said)
+        found = instruments(site.book.now(), datetime.now(said.zone), said)
         return show(request, "daily-instruments.html", title=said.word("tools"), tools=found)
 
     @routes.api_route("/daily/inspector.zip", methods=["GET", "HEAD"])
     def copy(request: Request) -> Response:
-        found = inspector.copy_of(site.desk.job, book().now(), voice(request))
+        found = inspector.copy_of(site.desk.job, site.book.now(), voice(request))
         return _file(found, f"{site.desk.job.id}-inspector.zip", "application/zip")
 
     @routes.api_route("/section/{section_id}", methods=["GET", "HEAD"])
     def section(
         request: Request, section_id: str, before: Annotated[int | None, Query(ge=1)] = None
     ) -> Response:
-        built, now, said = site.built(), book().now(), voice(request)
+        built, now, said = site.built(), site.book.now(), voice(request)
         planned = tuple((built.stage("clocks") or {}).get("clocks", ()))
         at = datetime.now(said.zone).timestamp()
-        logged = book().clock_rows(now, patience_s=PATIENCE_S)
+        logged = site.book.clock_rows(now, patience_s=PATIENCE_S)
         page = section_record(
             built, site.reader(request), said, now, section_id,
             (*planned, *(logged or ())), at_utc_s=at, before=before,
@@ -116,7 +108,7 @@ def router(site: Site) -> APIRouter:
     def spots(request: Request, section_id: str) -> Response:
         built, said = site.built(), voice(request)
         floor = inspector.floor_of(sections_of(built), section_id)
-        found = inspector.drawings(book().now(), floor, section_id)
+        found = inspector.drawings(site.book.now(), floor, section_id)
         coats = [c["coat_id"] for c in (built.stage("materials") or {}).get("coats", ())
                  if c["section_id"] == section_id]  # fmt: skip
         role = site.caller(request).role

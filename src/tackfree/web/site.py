@@ -15,10 +15,12 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
+from tackfree import words
 from tackfree.errors import NotFound
 from tackfree.service import pages
 from tackfree.service.pages import Built, Reader
 from tackfree.service.people import Caller, alone, may
+from tackfree.service.recording.book import Book
 from tackfree.service.recording.desk import Desk
 from tackfree.web.asking import Taste, taste_of
 from tackfree.web.gate import Gate
@@ -30,6 +32,7 @@ MORE = {
 }  # fmt: skip
 # Pages with a masthead of their own; people come to mind only where there is a team.
 APART = {"field": "/field", "people": "/people"}
+PATIENCE_S = 2.0  # a page waits so long for clocks that are still worked out
 PATHS = {"job": "/", **{s: f"/{s}" for s in pages.STAGES if s != "job"}}
 
 
@@ -65,6 +68,11 @@ class Site:
                 do="Serve the bundle of the job.",
             )
         return Desk(bundle=self.bundle)
+
+    @cached_property
+    def book(self) -> Book:
+        """The record as every page reads it: one fold and one set of clocks for all rooms."""
+        return Book(desk=self.desk)
 
     def caller(self, request: Request) -> Caller:
         """Who sent a request: the one person of this machine, or who the gate let in."""
@@ -116,6 +124,7 @@ def templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    found.globals["languages"] = words.names()
     found.filters["drawing"] = Markup  # cleaned by service.pages.drawing
     return found
 

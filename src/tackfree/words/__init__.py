@@ -16,7 +16,8 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
-LANGUAGES = ("en", "es")
+_FOLDERS = {e.name for e in resources.files(__name__).iterdir() if (e / "field.toml").is_file()}
+LANGUAGES = ("en", *sorted(_FOLDERS - {"en"}))  # a folder of catalogues is a language
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,6 +47,11 @@ def catalogue(language: str) -> Mapping[str, str]:
         for name, text in _flat(tomllib.loads(entry.read_text("utf-8"))).items():
             found[f"{area}.{name}"] = text
     return found
+
+
+def names() -> Mapping[str, str]:
+    """Languages by what they call themselves."""
+    return {one: catalogue(one).get("field.own-name", one) for one in LANGUAGES}
 
 
 def _flat(table: Mapping[str, Any], prefix: str = "") -> dict[str, str]:

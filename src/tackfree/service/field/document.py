@@ -16,6 +16,7 @@ from tackfree.service.job import open_job
 from tackfree.service.marks_book import MarksBook
 from tackfree.service.pages import Built, signature
 from tackfree.service.save import to_json
+from tackfree.words import LANGUAGES
 from tackfree.words.cautions import cautions_for
 
 SCHEMA = "tackfree.field/1"
@@ -63,7 +64,7 @@ def field_document(built: Built, bundle: Path | None, book: MarksBook) -> dict[s
             "invented": built.invented,
             "units": built.units,
             "time_zone": built.zone.key,
-            "languages": list(job.languages) if job else ["en", "es"],
+            "languages": list(job.languages) if job else list(LANGUAGES),
         },
         "as_of": built.as_of,
         "built_at": built.built_at,

@@ -7,7 +7,7 @@ import { choice, coatWord } from "/static/field-forms.js";
 import { openForm } from "/static/field-screens.js";
 import * as time from "/static/field-time.js";
 import { rule, show, typed } from "/static/field-units.js";
-import { say, sayOr, spoken } from "/static/field-words.js";
+import { languages, say, sayOr, spoken } from "/static/field-words.js";
 
 const SHOWN = 120;
 export const SKEW_TOLD_MS = 90000;
@@ -114,7 +114,7 @@ function settings(app) {
   teeth.addEventListener("change", keep);
   return el("section", { class: "part" }, el("h2", {}, say("phone-title")),
     field("set-name", say("your-name"), name),
-    field("set-lang", say("language"), pick("set-lang", [["en", "English"], ["es", "Español"]], spoken(), (v) => app.setPref("lang", v))),
+    field("set-lang", say("language"), pick("set-lang", languages(), spoken(), (v) => app.setPref("lang", v))),
     field("set-units", say("units"), pick("set-units", [["us", say("units-us")], ["si", say("units-si")]], app.units, (v) => app.setPref("units", v))),
     field("set-ground", say("ground"), pick("set-ground", [["system", say("ground-system")], ["day", say("ground-day")], ["night", say("ground-night")]], app.prefs.ground ?? "system", (v) => app.setPref("ground", v))),
     field("set-reader", say("label.reader"), pick("set-reader", [["crew", choice("reader", "crew")], ["inspector", choice("reader", "inspector")]], app.prefs.reader ?? "crew", (v) => app.setPref("reader", v))),

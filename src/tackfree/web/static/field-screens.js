@@ -7,7 +7,7 @@ import { button, el, sheet } from "/static/field-dom.js";
 import { coatWord, keepDraft, lastValues, makeForm } from "/static/field-forms.js";
 import { cautions, mixing, pail } from "/static/field-kit.js";
 import { reading } from "/static/field-reading.js";
-import { balance, left, next, open, placedAt } from "/static/field-state.js";
+import { balance, left, next, older, open, placedAt } from "/static/field-state.js";
 import * as time from "/static/field-time.js";
 import { show } from "/static/field-units.js";
 import { say, sayOr, spoken } from "/static/field-words.js";
@@ -210,9 +210,11 @@ function counts(app, section, coat, have) {
   const l = left(coat, have);
   const b = balance(coat, have, coat.kit_l);
   const film = (v) => show(v, "film", app.units, app.comma);
+  const before = older(coat, have);
   return el("div", { class: "counts" },
     el("p", {}, say("kits-left", { mixed: l.mixed, of: coat.kits, left: l.kits, area: show(l.area_m2, "area", app.units, app.comma) }),
       l.need > l.kits + l.open + 0.05 && coat.cells.length ? el("b", {}, ` ${say("kits-short", { need: l.need.toFixed(1), left: l.kits + l.open })}`) : ""),
+    before ? el("p", {}, before === 1 ? say("older-marks-one") : say("older-marks-n", { n: before })) : null,
     coat.bags ? el("p", {}, say("bags-thrown", { bags: have.bags, of: coat.bags })) : null,
     b && el("p", {}, say("film-by-volume", { film: film(b.film_um), wanted: film(b.wanted_um) }),
       b.short ? el("b", {}, ` ${say("film-short")}`) : ""),

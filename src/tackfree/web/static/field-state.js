@@ -78,6 +78,13 @@ export function left(doc, coat) {
   return { mixed, open: open(coat).length, kits: Math.max(0, doc.kits - mixed), area_m2: area, need, done: cells.length > 0 && area === 0 };
 }
 
+// Kits spread on cells of marks that have been cut anew since: they tick none of those shown.
+export function older(doc, coat) {
+  const shown = new Set((doc.cells ?? []).map((c) => cellKey(c.layout ?? doc.layout, c.n)));
+  const rows = coat.spread.map((r) => r.sent.body).filter((b) => b.cell && b.layout !== doc.layout && !shown.has(cellKey(b.layout, b.cell)));
+  return shown.size ? new Set(rows.map((b) => b.kit)).size : 0;
+}
+
 // Volume against area and against the gauge. It names what cannot be; it passes nothing.
 // {film_um, wanted_um, gauge_um, short, clash, over_used}
 export function balance(doc, coat, litresOf) {

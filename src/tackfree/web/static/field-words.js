@@ -1,11 +1,13 @@
 // Sentences of one language, with their braces filled. The words come with the page.
 
-let all = { en: {}, es: {} };
+let all = { en: {} };
 let language = "en";
 
 export function learn(words) { all = words; }
 export function speak(lang) { language = lang; }
 export const spoken = () => language;
+// [code, what the language calls itself] of every language that came along.
+export const languages = () => Object.entries(all).map(([code, its]) => [code, its["own-name"] ?? code]);
 
 export function say(id, values = {}) {
   const text = all[language]?.[id] ?? all.en?.[id] ?? id;

@@ -25,7 +25,7 @@ const app = {
   where: { screen: "today" }, sync: null, after: [], folding: null, savedAt: 0, saving: false,
   get zone() { return this.doc.job.time_zone; },
   get units() { return prefs.units ?? root.dataset.units; },
-  get comma() { return spoken() === "es" && this.units === "si"; },
+  get comma() { return say("decimal-mark") === "," && this.units === "si"; },
   now: () => Date.now(),
   trueNow() { const s = this.sync?.state.skew_ms ?? 0; return Date.now() - (Math.abs(s) > SKEW_TOLD_MS ? s : 0); },
   folded() { return (this.folding ??= fold(this.rows)); },
