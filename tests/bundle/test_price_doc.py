@@ -22,6 +22,7 @@ def test_the_demo_s_prices_are_read_and_invented(demo) -> None:
 
 
 def test_a_job_without_prices_has_none(bundle) -> None:
+    (bundle.root / FILE).unlink(missing_ok=True)
     assert load(bundle.root).price is None
 
 

@@ -1,4 +1,4 @@
-"""``deck read``, ``deck takeoff``, ``deck access``."""
+"""``deck read``, ``deck add``, ``deck takeoff``, ``deck access``."""
 
 from __future__ import annotations
 
@@ -70,6 +70,92 @@ def read(
     if out:
         for name in drawing.write_outlines(file, report, out, layers=layer or (), page=page):
             talk(f"Wrote {name}")
+
+
+@app.command(
+    "add",
+    epilog="Try: tackfree job new my-deck && tackfree deck add demo/job/decks/P1.dxf my-deck "
+    "--unit ft --layer ZONE-STALL=BU-WALK:light",
+)
+def add(
+    file: Annotated[Path, typer.Argument(help="DXF, PDF or GeoJSON.", metavar="FILE")],
+    bundle: Annotated[Path, typer.Argument(help="The folder of the job.", metavar="JOB")],
+    layer: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--layer",
+            help="A zone: layer, build-up, duty; LAYER@x,y takes the outline around a point. "
+            "May repeat.",
+            metavar="LAYER=BUILD-UP[:DUTY]",
+        ),
+    ] = None,
+    unit: Annotated[
+        str | None,
+        typer.Option("--unit", help="One unit of the drawing.", metavar="ft|in|m|mm|cm"),
+    ] = None,
+    measured: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--measured",
+            help='A length on the drawing, "x,y x,y = 200 ft"; a second one checks it.',
+        ),
+    ] = None,
+    use_both: Annotated[
+        bool, typer.Option("--use-both", help="A stretched sheet: one scale each way.")
+    ] = False,
+    page: Annotated[int, typer.Option("--page", help="Page of a PDF.")] = 1,
+    part: Annotated[
+        int | None, typer.Option("--part", help="One of several drawings on the sheet.")
+    ] = None,
+    deck_id: Annotated[
+        str | None, typer.Option("--id", help="Id of the deck; from the file's name without it.")
+    ] = None,
+    name: Annotated[str | None, typer.Option("--name", help="What people call it.")] = None,
+    exposure: Annotated[
+        str,
+        typer.Option(
+            "--exposure",
+            help="open-sky, covered, over-occupied, enclosed, on-grade or split-slab.",
+        ),
+    ] = "open-sky",
+    storey: Annotated[
+        str | None, typer.Option("--storey", help='Height of its storey, "10 ft 2 in".')
+    ] = None,
+    post_tensioned: Annotated[
+        str, typer.Option("--post-tensioned", help="yes, no or unknown.")
+    ] = "unknown",
+    replace: Annotated[
+        bool,
+        typer.Option("--replace", help="Take an id that stands; its document is kept beside."),
+    ] = False,
+    units: Units = None,
+    json: Json = False,
+) -> None:
+    """Make a drawing a deck of a job: copied, its unit confirmed, its layers made zones."""
+    from tackfree.service import deck_add as service
+
+    added = service.add(
+        file,
+        bundle,
+        layers=layer or (),
+        scaled=service.Scaled(
+            unit=unit, measured=measured or (), use_both=use_both, page=page, part=part
+        ),
+        about=service.About(
+            deck_id=deck_id,
+            name=name,
+            exposure=exposure,
+            elevation=storey,
+            post_tensioned=post_tensioned,
+        ),
+        replace=replace,
+    )
+    if json:
+        emit({"schema": "tackfree.deck-add/1", "bundle": str(bundle), **service.document(added)})
+        return
+    for written in added.files:
+        talk(f"Wrote {bundle / written}")
+    print(service.text(added, bundle, system(units, added.units)))
 
 
 @app.command("takeoff", epilog="Try: tackfree deck takeoff demo/job --out takeoff")

@@ -38,7 +38,7 @@ def report_geojson(path: Path) -> DrawingReport:
     for number, row in enumerate(rows, 1):
         properties = row.get("properties")
         properties = properties if isinstance(properties, dict) else {}
-        name = next((str(properties[n]) for n in NAMES if properties.get(n)), f"feature {number}")
+        name = named(row, number)
         ours = ours and str(properties.get("kind")) in {"zone", *FeatureKind}
         try:
             shape = shapely.force_2d(to_shape(row["geometry"]))
@@ -83,6 +83,13 @@ def report_geojson(path: Path) -> DrawingReport:
         unit_m=1.0 if degrees or ours else None,
         candidates=candidates(layers),
     )
+
+
+def named(row: dict[str, Any], number: int) -> str:
+    """What a feature is called; its place in the file where it has no name."""
+    properties = row.get("properties")
+    properties = properties if isinstance(properties, dict) else {}
+    return next((str(properties[n]) for n in NAMES if properties.get(n)), f"feature {number}")
 
 
 def _layer(

@@ -95,7 +95,7 @@ def read_drawing(
         )
     scale = None
     if measured:
-        lengths = tuple(map(_length, measured))
+        lengths = tuple(map(length_of, measured))
         scale = scale_from(lengths, stretched=use_both, file=path.name)
     elif unit is not None:
         scale = Scale(x_m=UNITS_M[unit], y_m=UNITS_M[unit])
@@ -113,8 +113,14 @@ def read_drawing(
     return report, () if _unit_of(report) else (_no_unit(report),)
 
 
-def _length(text: str) -> Measured:
-    """A measured length as typed."""
+def length_of(text: str) -> Measured:
+    """A measured length as typed: "x1,y1 x2,y2 = 200 ft".
+
+    Raises
+    ------
+    InputError
+        If it is none.
+    """
     found = _MEASURED.match(text)
     if not found:
         raise InputError(
