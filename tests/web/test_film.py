@@ -144,7 +144,9 @@ def test_the_owner_may_look(client: TestClient) -> None:
 def test_kits_to_finish_with_their_deadline(client: TestClient) -> None:
     text = read(client, "/materials/forecast?lang=en&units=us")
     assert "MARL-T" in text
-    assert "order 16 by Fri 16 Apr" in text  # lead time of 4 days before the first use
+    assert "order 16 today, late" in text  # 4 days of delivery, and the first use is past
+    assert "should have been ordered by Fri 16 Apr: call now" in text
+    assert "Order 16 today: it is late, with 4 days of delivery." in text
     assert text.index("MARL-T") < text.index("HEN-B")  # the most pressing first
     assert "eight jobs in ten" in text
     spanish = read(client, "/materials/forecast?lang=es")

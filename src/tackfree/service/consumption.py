@@ -7,11 +7,12 @@ teaches the thin stalls.
 
 from __future__ import annotations
 
+import json
 import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta, tzinfo
 from pathlib import Path
 
 import numpy as np
@@ -124,6 +125,7 @@ def to_finish(
     on_order: Mapping[str, int] | None = None,
     history: Mapping[str, Sequence[float]] | None = None,
     planned: bool = False,
+    days: Mapping[tuple[str, str], date] | None = None,
 ) -> tuple[ToFinish, ...]:
     """Kits to finish of every mixed product, in the order's order.
 
@@ -141,6 +143,8 @@ def to_finish(
     planned : bool
         Take the days from the plan (which is made first); otherwise one section and
         coat a working day from the job's start on, in the order of the sections.
+    days : mapping of section and step id to day, optional
+        Of a plan made before, as :func:`days_built` reads it.
 
     Returns
     -------
@@ -154,17 +158,33 @@ def to_finish(
     for product, count in (on_order or {}).items():
         if count < 0:
             raise InputError(f"{count} kits of {product} on order.", do="Enter 0 or more.")
-    days = days_of(made.job, made.problem, made.plan) if planned else {}
+    if planned:
+        days = days_of(made.job, made.problem, made.plan)
     out = []
     for product_id in dict.fromkeys(c.product_id for c in made.materials.coats):
         lines = [c for c in made.materials.coats if c.product_id == product_id]
         out.append(
             _one(
                 made, record, product_id, lines, today, (on_order or {}).get(product_id, 0),
-                (history or {}).get(product_id, ()), days,
+                (history or {}).get(product_id, ()), days or {},
             )
         )  # fmt: skip
     return tuple(out)
+
+
+def days_built(out: Path, zone: tzinfo) -> dict[tuple[str, str], date]:
+    """The day each section and step begins in the plan of an output folder; none without one."""
+    path = out / "stages" / "plan.json"
+    if not path.is_file():
+        return {}
+    found = json.loads(path.read_text("utf-8"))
+    first, slot = found["slot0_utc_s"], found["slot_s"]
+    return {
+        (p["section_id"], p["step_id"]): datetime.fromtimestamp(
+            first + p["start"] * slot, zone
+        ).date()
+        for p in found["plan"]["placed"]
+    }
 
 
 def ratio_of(made: Pipeline, record: Sequence[Entry]) -> dict[str, float]:

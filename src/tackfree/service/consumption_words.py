@@ -13,7 +13,7 @@ from tackfree.service import consumption
 from tackfree.service.consumption import ToFinish, consumption_record, ratio_of, to_finish
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import to_json
-from tackfree.words import say
+from tackfree.words import Message, say
 
 SHARED = ("consumption.no_delivery", "consumption.no_plan")  # said once for all products
 
@@ -91,9 +91,11 @@ def lines(made: Pipeline, f: ToFinish, language: str = "en") -> list[str]:
         first += " " + told("enough")
     elif f.order_by is None or f.lead_days is None:
         first += " " + told("order_undated", count=f.order)
+    elif any(m.id == "consumption.late" for m in f.messages):
+        first += " " + told("order_late", count=f.order, lead=f.lead_days)
     else:
         first += " " + told(
-            "order", count=f.order, day=f.order_by.isoformat(), lead=f.lead_days
+            "order", count=f.order, day=day_said(f.order_by, language), lead=f.lead_days
         )  # fmt: skip
     out = [first]
     if f.stop_cost is not None and f.spare_cost is not None and made.job.price is not None:
@@ -111,7 +113,23 @@ def lines(made: Pipeline, f: ToFinish, language: str = "en") -> list[str]:
         )  # fmt: skip
     else:
         out.append(told("ratio_none"))
-    return out + [say(m, language) for m in f.messages if m.id not in SHARED]
+    return out + [_said(m, language) for m in f.messages if m.id not in SHARED]
+
+
+def _said(message: Message, language: str) -> str:
+    """A message with its day as people say it."""
+    day = message.values.get("day")
+    if not isinstance(day, str):
+        return say(message, language)
+    told = day_said(date.fromisoformat(day), language)
+    return say(Message(id=message.id, values={**message.values, "day": told}), language)
+
+
+def day_said(day: date, language: str) -> str:
+    """A day as people say it: Fri 16 Apr."""
+    weekday = say("page.weekdays", language).split()[day.weekday()]
+    month = say("page.months", language).split()[day.month - 1]
+    return f"{weekday} {day.day} {month}"
 
 
 def text(made: Pipeline, found: Sequence[ToFinish], language: str = "en") -> str:

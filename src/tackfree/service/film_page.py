@@ -18,7 +18,12 @@ from tackfree.errors import InputError, NotFound
 from tackfree.evidence.verdict import State
 from tackfree.record.entries import Entry
 from tackfree.service.acceptance import record_of_tests
-from tackfree.service.consumption import ToFinish, consumption_record, to_finish
+from tackfree.service.consumption import (
+    ToFinish,
+    consumption_record,
+    days_built,
+    to_finish,
+)
 from tackfree.service.evidence import Study, study
 from tackfree.service.film_entries import film_record, places
 from tackfree.service.film_figure import figure_pdf
@@ -193,12 +198,16 @@ class FilmBook:
                 self.made(), self.record(), section, coat, system=system, language=language
             )
 
-    def kits(self, *, language: str, now: datetime) -> KitsPage:
-        """What is still to open of each product, learnt from the record as it is now."""
+    def kits(self, *, language: str, now: datetime, out: Path | None = None) -> KitsPage:
+        """What is still to open of each product, learnt from the record as it is now.
+
+        ``out`` is the output folder whose plan tells the days.
+        """
         with self._lock:
             made, record = self.made(), self.record()
             at, live = moment_of(record, ZoneInfo(made.job.place.time_zone), now)
-            views, notes = self._fans(made, at.date(), language)
+            days = {} if out is None else days_built(out, ZoneInfo(made.job.place.time_zone))
+            views, notes = self._fans(made, at.date(), language, days)
             form = "as_of" if live else "as_of_last"
             return KitsPage(
                 views=views, notes=notes, today=at.date(), invented=made.job.invented,
@@ -206,16 +215,16 @@ class FilmBook:
             )  # fmt: skip
 
     def _fans(
-        self, made: Pipeline, today: date, language: str
+        self, made: Pipeline, today: date, language: str, days: Mapping[Key, date]
     ) -> tuple[tuple[FanView, ...], tuple[str, ...]]:
         assert self.bundle is not None
         try:
             record = consumption_record(self.bundle)
         except InputError:  # a zip without a database
             record = ()
-        mark = (record[-1].pos if record else 0, today)
+        mark = (record[-1].pos if record else 0, today, days)
         if self._finish is None or self._finish[0] != mark:
-            self._finish = (mark, to_finish(made, record, today=today))
+            self._finish = (mark, to_finish(made, record, today=today, days=days))
         return views_of(made, self._finish[1], today=today, language=language)
 
     def kits_pdf(self, page: KitsPage, language: str) -> bytes:

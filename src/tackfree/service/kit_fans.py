@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from tackfree.service.consumption import ToFinish
-from tackfree.service.consumption_words import SHARED, lines
+from tackfree.service.consumption_words import SHARED, day_said, lines
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import write_atomic
 from tackfree.sheets import look
@@ -54,8 +54,8 @@ def _view(made: Pipeline, f: ToFinish, today: date, language: str) -> FanView:
         lead=lead,
         more=tuple(more),
         trucks=tuple(
-            say("film.truck", language, count=d.count, arrives=_day(d.arrives, language),
-                first=_day(d.first_use, language), last=_day(d.last_use, language))
+            say("film.truck", language, count=d.count, arrives=day_said(d.arrives, language),
+                first=day_said(d.first_use, language), last=day_said(d.last_use, language))
             for d in f.deliveries
         ),
         fan=_fan(f, today, language) if f.days else None,
@@ -85,17 +85,12 @@ def _fan(f: ToFinish, today: date, language: str) -> KitFan:
             kits=say("film.fan_kits", language),
             deadline=""
             if when is None
-            else say("film.fan_deadline", language, count=f.order, day=_day(when, language)),
-            day=tuple(_day(d.on, language) for d in f.days),
+            else say("film.fan_late", language, count=f.order)
+            if when < today
+            else say("film.fan_deadline", language, count=f.order, day=day_said(when, language)),
+            day=tuple(day_said(d.on, language) for d in f.days),
         ),
     )  # fmt: skip
-
-
-def _day(day: date, language: str) -> str:
-    """A day as people say it."""
-    weekday = say("page.weekdays", language).split()[day.weekday()]
-    month = say("page.months", language).split()[day.month - 1]
-    return f"{weekday} {day.day} {month}"
 
 
 def forecast_pdf(
@@ -110,7 +105,7 @@ def forecast_pdf(
     data = {
         "title": say("film.kits_title", language),
         "job": made.job.name,
-        "about": say("film.as_of", language, moment=_day(today, language)),
+        "about": say("film.as_of", language, moment=day_said(today, language)),
         "products": [
             {
                 "name": f"{v.product_id} · {v.name}",

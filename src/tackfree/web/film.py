@@ -79,7 +79,7 @@ def router(site: Site) -> APIRouter:
     @routes.api_route("/materials/forecast", methods=["GET", "HEAD"])
     def kits(request: Request) -> Response:
         taste = taste_of(request, site.built().units)
-        found = book.kits(language=taste.lang, now=moment(request))
+        found = book.kits(language=taste.lang, now=moment(request), out=site.out)
         fans = {v.product_id: v.fan for v in found.views if v.fan is not None}
         return site.render(
             request, "film-kits.html", title=_tell(taste.lang, "kits_title"),
@@ -94,7 +94,7 @@ def router(site: Site) -> APIRouter:
     @routes.api_route("/materials/forecast.pdf", methods=["GET", "HEAD"])
     def kits_pdf(request: Request) -> Response:
         taste = taste_of(request, site.built().units)
-        found = book.kits(language=taste.lang, now=moment(request))
+        found = book.kits(language=taste.lang, now=moment(request), out=site.out)
         return Response(book.kits_pdf(found, taste.lang), media_type="application/pdf")
 
     return routes
