@@ -26,7 +26,7 @@ from tackfree.plan.types import Placed, Plan, Problem, Stage
 from tackfree.words import Message
 
 WHOLE = 25  # sections that the exact model is solved over as a whole
-STAGE_SHARE = 0.7
+STAGE_SHARE = 0.85
 FEW, FEW_EFFORT = 8, 0.03  # sections freed at a time with what is left, and effort for each
 CORE_SIZES = (2, 4, 6, 8)  # tightest sections tried together when no first plan fits
 CORE_LIMIT = 0.3  # deterministic effort for each
@@ -163,12 +163,14 @@ def _stages(
     # A later stage may better an earlier one where that ran out of effort.
     out = []
     for name, bound in zip(order, bounds, strict=True):
-        value = measure(arrays, draft, name)
+        # The finish is told to the slot; a bound on its very day proves it.
+        value = draft.finish if name == FINISH else measure(arrays, draft, name)
+        met = _met(arrays, bound, name, measure(arrays, draft, name))
         out.append(
             Stage(
                 name=name,
                 value=float(value),
-                bound=float(min(bound.slot, value)),
+                bound=float(value if met else min(bound.slot, value)),
                 bound_source=bound.source,
             )
         )
@@ -202,13 +204,13 @@ def _stage(
     value = measure(arrays, draft, name)
     ok = tighten(arrays, dict(caps).get(FINISH, value if name == FINISH else None))
     bound = _bound(arrays, ok, name)
-    if bound.slot >= value:
+    if _met(arrays, bound, name, value):
         return draft, bound
     whole = len(set(arrays.section)) <= WHOLE
     if name == FINISH and not caps and whole:
         draft, bound = halved(arrays, draft, run, bound)
         value = measure(arrays, draft, name)
-        if bound.slot >= value:
+        if _met(arrays, bound, name, value):
             return draft, bound
         ok = tighten(arrays, value)
     goal = Goal(name=name, caps=caps, lower=bound.slot)
@@ -217,7 +219,8 @@ def _stage(
     if run.left * share < HALF_LIMIT and run.left < run.given / 2:
         # Too little to settle the whole with; enough for a few sections at a time.
         if name != FINISH:
-            draft = improve(arrays, draft, run, goal, share=share, size=FEW, effort=FEW_EFFORT)
+            draft = improve(arrays, draft, run, goal, share=share, size=FEW, effort=FEW_EFFORT,
+                            quick=True)  # fmt: skip
         return draft, bound
     got = search(arrays, ok, draft, run, goal, share)
     if got.bound > bound.slot:
@@ -226,6 +229,11 @@ def _stage(
     if got.draft is None or any(measure(arrays, got.draft, n) > most for n, most in caps):
         return draft, bound
     return (got.draft if measure(arrays, got.draft, name) < value else draft), bound
+
+
+def _met(arrays: Arrays, bound: Bound, name: str, value: int) -> bool:
+    """Whether a bound proves a value; the finish counts by its day."""
+    return (arrays.last_of_day(bound.slot) if name == FINISH else bound.slot) >= value
 
 
 def _bound(arrays: Arrays, ok: list[BoolArray], name: str) -> Bound:
