@@ -120,7 +120,6 @@ def _patches() -> list[Patch]:
 def _calibration() -> Iterator[Any]:
     """Coverage of 90 % bands and wrong verdicts, spread found anew on each deck."""
     rough = Spread(sd=2.0, ell=12.0, tau=0.8, micro=0.5, kernel="exponential")
-    every = np.argwhere(np.ones(SHAPE, dtype=bool))
     for name, truth_of, least in (
         ("model", _drawn(MODEL), 0.88),
         ("rough", _drawn(rough), 0.84),
@@ -133,7 +132,7 @@ def _calibration() -> Iterator[Any]:
             truth = truth_of(rng)
             e = _deck(truth, rng, 50, kits=True)
             field = solve(e, find_spread(e, BEFORE))
-            sd = np.hypot(field.sd(every), field.spread.micro).reshape(SHAPE)
+            sd = np.hypot(field.sd_map(), field.spread.micro)
             held.append(float((np.abs(truth - field.mean()) <= 1.645 * sd).mean()))
             got = judge(field, _patches(), CLAIM, node_m2=1.0, seed=k)
             for patch, v in zip(_patches(), got.verdicts, strict=True):
@@ -219,7 +218,7 @@ def scale(exact: bool) -> None:
     for _ in field.draws(200, seed=1):
         pass
     if exact:
-        field.sd(np.argwhere(np.ones(e.shape, dtype=bool)))
+        field.sd_map()
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(time.process_time() - begin, peak)
 

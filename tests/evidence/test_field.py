@@ -289,6 +289,9 @@ def test_bias_and_loss_against_dense_algebra() -> None:
     every = np.column_stack([x.ravel() for x in np.indices(e.shape)])
     assert np.abs(field.mean().ravel() - mean).max() < 1e-9
     assert np.abs(field.sd(every) ** 2 - var).max() < 1e-9
+    # library: numpy, the same written out; single precision where the map is whole
+    assert np.abs(field._variances(np.float64).ravel() - var).max() < 1e-9
+    assert np.abs(field.sd_map().ravel() ** 2 - var).max() < 4e-5
     bias, _ = field.gauge_bias()
     assert bias[0] == pytest.approx(0.49 * np.linalg.solve(c, field.sites.y - 25)[:2].sum())
 

@@ -13,7 +13,7 @@ from tackfree.evidence.field import Doubts, Evidence, Kits, Readings, Spread, so
 from tackfree.evidence.kernel import Rects
 from tackfree.evidence.next_reading import what_helps
 from tackfree.evidence.rules import ContractRule, contract_results
-from tackfree.evidence.spread import Beforehand, find_spread
+from tackfree.evidence.spread import Beforehand, _reach, find_spread, log_evidence
 from tackfree.evidence.verdict import Claim, Patch, State, judge
 
 MIL = 25.4
@@ -211,6 +211,17 @@ def test_groups_of_neighbours_tell_the_spread_as_all_together_do() -> None:
     together = data.by_middles(truth).log_evidence
     whole = data.split(448)[0].by_middles(truth).log_evidence
     assert whole == pytest.approx(together, abs=1e-9)  # exact: one group is all of them
+    reach = _reach(parts)
+    fit, slope = log_evidence(parts, truth, reach)
+    by_tables_of_all = sum(p.by_middles(truth).log_evidence for p in parts)
+    assert fit == pytest.approx(by_tables_of_all, abs=1e-8)  # exact: only shifts matter
+    for k, name in enumerate(("sd", "ell", "tau", "micro")):
+        up, down = (
+            log_evidence(parts, replace(truth, **{name: getattr(truth, name) * f}), reach)[0]
+            for f in (math.exp(1e-4), math.exp(-1e-4))
+        )
+        # library: the central difference of the evidence itself
+        assert slope[k] == pytest.approx((up - down) / 2e-4, abs=1e-4)
     before = Beforehand(middle=Spread(sd=2.0, ell=12.0, tau=0.8, micro=0.5))
     got = find_spread(data, before)
     assert 2.2 < got.sd < 4.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -88,6 +89,8 @@ def test_each_cell_has_its_own_clock(deck):
     row = place_row(deck.made, one)
     assert (row["from"], row["kits"], row["void"]) == ("record", 3, None)
     assert [c["cell"] for c in row["cells"]] == ["01", "02"]
+    assert row["if_missed"]  # pages speak the stored form, as they do a built plan's
+    assert json.loads(json.dumps(row)) == row
 
 
 def test_the_board_stands_on_the_record_where_there_is_one(deck):

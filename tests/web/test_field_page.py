@@ -366,6 +366,22 @@ class TestScreens:
         kinds = [e.kind for e in server.stored() if e.body.get("section") == "S02"]
         assert sorted(kinds) == ["batch"] * 4 + ["placement"] * 4
 
+    def test_a_number_of_older_marks_ticks_no_cell_of_the_new(
+        self, page: Any, server: Served
+    ) -> None:
+        opened(page, server.url)
+        body = {"kit": "K-OLD", "section": "S01", "coat": "TOP", "cell": "3", "area_m2": 24}
+        code = """const m = await import('/static/field-state.js');
+          const coat = app.doc.sections.find(s => s.id === 'S01').coats.find(c => c.id === 'TOP');
+          const row = (layout) => ({ id: 'x', sent: { kind: 'placement', wall: '2027-04-20T09:00Z',
+            body: { ...value, layout } } });
+          return ['MK-OLD', coat.layout].map(l => {
+            const have = m.fold([row(l)]).coat('S01', 'TOP');
+            return [have.spread.length,
+              coat.cells.filter(c => m.placedAt(coat, have, c)).map(c => c.n)]; });"""
+        # the kit counts as spread either way; only its own layout's cell is ticked
+        assert app(page, code, body) == [[1, []], [1, [3]]]
+
     def test_a_window_about_to_shut_sounds_an_alarm(self, page: Any, server: Served) -> None:
         opened(page, server.url)
         page.context.set_offline(True)  # no answer may teach the set-back clock

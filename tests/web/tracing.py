@@ -87,9 +87,10 @@ class Hand:
         return sum(SECONDS[k] * n for k, n in self.acts.items())
 
     def screen(self, place: tuple[float, float]) -> tuple[float, float]:
-        """Where a place of the page [pt] lies on the screen now. [CSS px]"""
+        """Where a place of the page [pt] lies once what was pressed is drawn. [CSS px]"""
         x, y = self.page.evaluate(
-            """([u, v]) => {
+            """async ([u, v]) => {
+              for (const _ of [1, 2]) await new Promise(requestAnimationFrame);
               const scale = window.__scale ?? [1, 1];
               const m = document.querySelector('#world').transform.baseVal[0].matrix;
               const b = document.querySelector('#board').getBoundingClientRect();

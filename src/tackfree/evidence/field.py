@@ -29,14 +29,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft, sparse
 from scipy.linalg import cho_solve, solve_triangular
+from scipy.linalg.blas import dtrsm, strsm
 
 from tackfree.errors import InputError
-from tackfree.evidence.interval import Sites, settle, settled
+from tackfree.evidence.interval import Sites, factor, settle, settled
 from tackfree.evidence.kernel import FloatArray, IntArray, Rects, Tables
 
 MOST_DATA = 4000
 BATCH = 16
 TILE = 4096
+PLACES = 6_000_000  # numbers of one band of the exact map
+CHECKED = 64  # nodes of a map worked in single precision that are worked in double too
+SINGLE = 3e-6  # of the variance beforehand; what single precision may cost
 MOST_PADDED = 4_000_000  # nodes of the grid that draws are made on
 
 
@@ -174,6 +178,13 @@ class Evidence:
         return out
 
     @cached_property
+    def at_cell(self) -> IntArray:
+        """Cell number of each datum: (n,)."""
+        return np.concatenate(
+            [self.cell_of[tuple(self.readings.node.T)], np.arange(len(self.kits))]
+        )
+
+    @cached_property
     def sharing(self) -> tuple[FloatArray, FloatArray]:
         """Which gauge (n, G) and which loss group (n, H) each datum shares."""
         p, b = len(self.readings), len(self.kits)
@@ -186,9 +197,8 @@ class Evidence:
     def tables(self, spread: Spread) -> Tables:
         return Tables(self.shape, self.step, spread.sd, spread.ell, spread.kernel)
 
-    def covariance(self, spread: Spread, tables: Tables | None = None) -> FloatArray:
-        """Prior covariance of the data, shared errors included: (n, n)."""
-        t = tables or self.tables(spread)
+    def smooth(self, t: Tables) -> FloatArray:
+        """Covariance of the smooth part among the data: (n, n)."""
         p = len(self.readings)
         n = p + len(self.kits)
         k = np.empty((n, n))
@@ -196,12 +206,25 @@ class Evidence:
         k[:p, p:] = t.spots_cells(self.readings.node, self.kits.rects)
         k[p:, :p] = k[:p, p:].T
         k[p:, p:] = t.cells(self.kits.rects)
+        return k
+
+    @property
+    def together(self) -> NDArray[np.bool_]:
+        """Which data share a cell's step: (n, n)."""
+        return np.asarray(self.at_cell[:, None] == self.at_cell)
+
+    def covariance(self, spread: Spread, tables: Tables | None = None) -> FloatArray:
+        """Prior covariance of the data, shared errors included: (n, n)."""
+        p = len(self.readings)
+        k = self.smooth(tables or self.tables(spread))
         k += self.doubts.level**2
-        gauge, group = self.sharing
         if spread.tau:
-            k += spread.tau**2 * self.in_cell @ self.in_cell.T
-        k += self.doubts.gauge**2 * gauge @ gauge.T
-        k += self.doubts.loss**2 * group @ group.T
+            np.add(k, spread.tau**2, out=k, where=self.together)
+        for part, group, sd in (
+            (k[:p, :p], self.readings.gauge, self.doubts.gauge),
+            (k[p:, p:], self.kits.group, self.doubts.loss),
+        ):
+            np.add(part, sd**2, out=part, where=group[:, None] == group)
         return k
 
     def closed(self) -> Evidence:
@@ -215,12 +238,15 @@ class Evidence:
 
     def by_middles(self, spread: Spread, tables: Tables | None = None) -> Sites:
         """Intervals taken as their middle with the variance of an even spread."""
+        return settled(self.covariance(spread, tables), self.target, *self.middles(spread))
+
+    def middles(self, spread: Spread) -> tuple[FloatArray, FloatArray]:
+        """Value and own variance of each datum, intervals as even spreads: (n,), (n,)."""
         r = self.readings
         noise = self.doubts.read**2 + spread.micro**2
-        y = np.concatenate([r.middle, self.kits.mean])
         width = np.where(np.isfinite(r.high - r.low), r.high - r.low, 0)
         s = np.concatenate([width**2 / 12 + noise, self.kits.var])
-        return settled(self.covariance(spread, tables), self.target, y, s)
+        return np.concatenate([r.middle, self.kits.mean]), s
 
     def split(self, most: int) -> list[Evidence]:
         """Neighbours together in groups of at most ``most`` data, for the search of the spread."""
@@ -304,6 +330,50 @@ class Field:
             )
             out[at : at + TILE] = self.prior_var - np.einsum("ij,ij->j", z, z)
         return np.sqrt(np.maximum(out, 0.0))
+
+    def sd_map(self) -> FloatArray:
+        """Exact sd of the film at every node, ridges left out: (ny, nx).
+
+        Worked in single precision with the job's level apart, whose variance would drown
+        the rest; some nodes are worked again in double, and all of them where that shows
+        a difference.
+        """
+        e = self.evidence
+        var = self._variances(np.float32)
+        some = np.linspace(0, var.size - 1, CHECKED).astype(np.int64)
+        node = np.column_stack(np.divmod(some, e.shape[1]))
+        off = np.abs(var.ravel()[some] - self.sd(node) ** 2).max()
+        if off > SINGLE * self.prior_var:
+            var = self._variances(np.float64)
+        return np.sqrt(np.maximum(var, 0.0))
+
+    def _variances(self, kind: type[np.floating]) -> FloatArray:
+        """Variance of the film at every node, band by band of rows."""
+        e, tau2 = self.evidence, self.spread.tau**2
+        bare = replace(e, doubts=replace(e.doubts, level=0.0))
+        chol = factor(bare.covariance(self.spread, self.tables) + np.diag(self.sites.s))
+        ones = solve_triangular(chol, np.ones(len(chol)), lower=True)
+        level = float(ones @ ones) + (1 / e.doubts.level**2 if e.doubts.level else np.inf)
+        low = np.asfortranarray(chol, dtype=kind)
+        one = ones.astype(kind)
+        trsm = strsm if kind is np.float32 else dtrsm
+        ny, nx = e.shape
+        size = len(chol) + len(e.kits.rects.bounds)
+        rows = int(np.clip(PLACES // (nx * size), 1, ny))
+        out = np.empty(ny * nx)
+        for first in range(0, ny, rows):
+            count = min(rows, ny - first)
+            k = self.tables.band(first, count, e.readings.node, e.kits.rects, kind)
+            if tau2:
+                same = e.at_cell[:, None] == e.cell_of[first : first + count].ravel()
+                np.add(k, kind(tau2), out=k, where=same)
+            z = trsm(1.0, low, k.T, side=1, lower=1, trans_a=1, overwrite_b=1)
+            told = np.einsum("ij,ij->i", z, z)
+            missed = 1 - z @ one
+            out[first * nx : (first + count) * nx] = (
+                self.spread.sd**2 + tau2 - told + missed**2 / level
+            )
+        return out.reshape(ny, nx)
 
     def gauge_bias(self) -> tuple[FloatArray, FloatArray]:
         """What each gauge reads above the film: mean and sd."""

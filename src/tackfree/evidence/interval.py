@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cho_solve
-from scipy.linalg.lapack import dpotrf, dpotri
+from scipy.linalg import cho_solve, solve_triangular
+from scipy.linalg.lapack import dpotrf, dtrtri
 from scipy.special import log_ndtr
 
 from tackfree.errors import InputError
@@ -145,17 +145,22 @@ def settle(
         return settled(k, centre, y, s)
     least = 1e-6 / prior
     close = CLOSE * float(np.sqrt(prior.max()))
+    # kits never move: what they say of the readings is worked out once
+    given, at = _given(k, centre, p, kit_y, kit_var)
     before: tuple[FloatArray, FloatArray] | None = None
-    for sweep in range(1, SWEEPS + 1):
-        sites = settled(k, centre, y, s, sweep)
-        inverse, _ = dpotri(sites.chol, lower=1)
-        m = (y - s * sites.alpha)[:p]
-        v = (s - s**2 * np.diag(inverse))[:p]
+    sweeps = 0
+    while sweeps < SWEEPS:
+        sweeps += 1
+        chol = factor(given + np.diag(s[:p]))
+        alpha = cho_solve((chol, True), y[:p] - at, check_finite=False)
+        back, _ = dtrtri(chol, lower=1)
+        m = y[:p] - s[:p] * alpha
+        v = s[:p] - s[:p] ** 2 * np.einsum("ij,ij->j", back, back)
         here = (m, np.sqrt(v))
         if before is not None and all(
             float(np.abs(x - z).max()) < close for x, z in zip(here, before, strict=True)
         ):
-            return sites
+            break
         before = here
         v_out = 1 / np.maximum(1 / v - 1 / s[:p], least)
         m_out = v_out * (m / v - y[:p] / s[:p])
@@ -165,6 +170,17 @@ def settle(
         old = 1 / s[:p]
         new = (1 - DAMP) * old + DAMP * precision
         pull = (1 - DAMP) * y[:p] * old + DAMP * shift
-        y, s = y.copy(), s.copy()
         y[:p], s[:p] = pull / new, 1 / new
-    return settled(k, centre, y, s, SWEEPS)
+    return settled(k, centre, y, s, sweeps)
+
+
+def _given(
+    k: FloatArray, centre: float, p: int, kit_y: FloatArray, kit_var: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Covariance (p, p) and mean (p,) of the readings once the kits are known."""
+    if not len(kit_y):
+        return k, np.full(p, centre)
+    chol = factor(k[p:, p:] + np.diag(kit_var))
+    z = solve_triangular(chol, k[p:, :p], lower=True, check_finite=False)
+    half = solve_triangular(chol, kit_y - centre, lower=True, check_finite=False)
+    return k[:p, :p] - z.T @ z, centre + z.T @ half

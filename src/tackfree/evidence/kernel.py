@@ -40,6 +40,12 @@ KERNELS: dict[str, Callable[[FloatArray], FloatArray]] = {
     "exponential": _exponential,
     "squared-exponential": _squared,
 }
+# how each changes with the logarithm of its range
+SLOPES: dict[str, Callable[[FloatArray], FloatArray]] = {
+    "matern32": lambda r: np.asarray(3 * r**2 * np.exp(-np.sqrt(3) * r)),
+    "exponential": lambda r: np.asarray(r * np.exp(-r)),
+    "squared-exponential": lambda r: np.asarray(r**2 * np.exp(-0.5 * r**2)),
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,13 +91,25 @@ class Rects:
 
 
 class Tables:
-    """The covariance of one kernel on one grid."""
+    """The covariance of one kernel on one grid.
+
+    Only shifts matter: a grid as large as the widest shift asked about is enough.
+    ``slope`` takes the kernel's change with the logarithm of its range instead.
+    """
 
     def __init__(
-        self, shape: tuple[int, int], step: float, sd: float, ell: float, kernel: str = "matern32"
+        self,
+        shape: tuple[int, int],
+        step: float,
+        sd: float,
+        ell: float,
+        kernel: str = "matern32",
+        *,
+        slope: bool = False,
     ) -> None:
         self.shape = shape
         self.step, self.sd, self.ell, self.kernel = step, sd, ell, kernel
+        self._shape_of = (SLOPES if slope else KERNELS)[kernel]
         ny, nx = shape
         near = self.at(np.hypot(np.arange(ny)[:, None], np.arange(nx)[None, :]) * step)
         half = np.concatenate([near[:, :0:-1], near], axis=1)  # shifts to both sides are alike
@@ -103,7 +121,7 @@ class Tables:
 
     def at(self, distance: FloatArray) -> FloatArray:
         """Covariance at a distance."""
-        return self.sd**2 * KERNELS[self.kernel](np.asarray(distance, dtype=float) / self.ell)
+        return self.sd**2 * self._shape_of(np.asarray(distance, dtype=float) / self.ell)
 
     def spots(self, a: IntArray, b: IntArray) -> FloatArray:
         """Covariance of nodes (n, 2) with nodes (m, 2): (n, m)."""
@@ -126,6 +144,31 @@ class Tables:
             + s[p0 - rows + ny, q0 - cols + nx]
         )
         return np.add.reduceat(total, rects.starts, axis=1) / rects.nodes
+
+    def band(
+        self, first: int, rows: int, spots: IntArray, rects: Rects, kind: type[np.floating]
+    ) -> NDArray[np.floating]:
+        """Covariance of nodes (n, 2), then of cells, with whole rows of nodes: (n + B, rows * nx).
+
+        A spot against a row of nodes is a piece cut out of the table, so nothing is looked
+        up node by node.
+        """
+        ny, nx = self.shape[0] - 1, self.shape[1]
+        cut = np.lib.stride_tricks.sliding_window_view
+        out = np.empty((len(spots) + len(rects), rows, nx), dtype=kind)
+        pieces = cut(self.table, (rows, nx))
+        out[: len(spots)] = pieces[first - spots[:, 0] + ny, nx - 1 - spots[:, 1]]
+        if len(rects):
+            p0, p1, q0, q1 = rects.bounds.T
+            # the table is even: a node against a rectangle is the rectangle against the node
+            turned = cut(self.once[::-1, ::-1], (rows, nx))
+            total = np.zeros((len(p0), rows, nx))
+            for sign, p, q in ((1, p1, q1), (-1, p0, q1), (-1, p1, q0), (1, p0, q0)):
+                here = turned[ny + first - p + 1, nx - q]
+                total += sign * here
+            total = np.add.reduceat(total, rects.starts, axis=0)
+            out[len(spots) :] = total / rects.nodes[:, None, None]
+        return out.reshape(len(out), -1)
 
     def cells(self, rects: Rects) -> FloatArray:
         """Covariance of the means over cells: (B, B)."""

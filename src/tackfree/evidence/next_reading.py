@@ -8,12 +8,14 @@ before anyone bends down.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import cho_solve, solve_triangular
 
 from tackfree.evidence.field import Field
+from tackfree.evidence.grid import BoolArray
 from tackfree.evidence.kernel import FloatArray, IntArray
 from tackfree.evidence.verdict import Judged, Patch
 
@@ -47,6 +49,7 @@ def what_helps(
     width: float = 50.8,
     gauge_check_sd: float = 5.08,
     weighing_sd: float = 2.54,
+    wet: BoolArray | None = None,
 ) -> Helps:
     """Rank what could be measured next for one patch.
 
@@ -64,6 +67,9 @@ def what_helps(
         Gap between its teeth. [µm]
     gauge_check_sd, weighing_sd : float
         What a pour of known volume, or weighed pails, leave of the shared errors. [µm]
+    wet : array (ny, nx), optional
+        Nodes where a gauge still reads; left out, all of them. Where none of the patch
+        is wet no spot is named and only gauge and pails are left to rank.
 
     Returns
     -------
@@ -76,9 +82,10 @@ def what_helps(
     e, chol = field.evidence, field.sites.chol
     weight = patch.mask / patch.mask.sum()
     over = field.tables.product(weight)
-    nodes = np.argwhere(patch.mask & (judged.chance > DOUBTFUL[0]) & (judged.chance < DOUBTFUL[1]))
+    there = patch.mask if wet is None else patch.mask & wet
+    nodes = np.argwhere(there & (judged.chance > DOUBTFUL[0]) & (judged.chance < DOUBTFUL[1]))
     if not len(nodes):
-        nodes = np.argwhere(patch.mask)
+        nodes = np.argwhere(there)
     nodes = nodes[:: max(1, -(-len(nodes) // CANDIDATES))]
     share = np.bincount(e.cell_of[patch.mask], minlength=len(e.kits) + 1) / patch.mask.sum()
     level, tau2 = e.doubts.level**2, field.spread.tau**2
@@ -90,6 +97,8 @@ def what_helps(
     by_gauge = _checks(field, to_data, ones_gauge, e.doubts.gauge, gauge_check_sd) / left
     by_loss = _checks(field, to_data, ones_group, e.doubts.loss, weighing_sd) / left
 
+    if not len(nodes):
+        return Helps(patch_id=patch.id, spots=nodes, readings=0.0, gauge=by_gauge, loss=by_loss)
     new = field.cross(nodes)
     own = ones_gauge[:, gauge] if gauge < ones_gauge.shape[1] else np.zeros(len(to_data))
     new += e.doubts.gauge**2 * own
@@ -121,6 +130,29 @@ def what_helps(
         gauge=by_gauge,
         loss=by_loss,
     )
+
+
+def still_wet(cells: Sequence[BoolArray], hours: Sequence[float], open_h: float) -> BoolArray:
+    """Nodes whose film a notch gauge still reads.
+
+    Parameters
+    ----------
+    cells : sequence of array (ny, nx)
+        Ground of each kit, one or more.
+    hours : sequence of float
+        Since each was placed. [h]
+    open_h : float
+        Until the film no longer closes behind the gauge: gel or tack-free, the sooner. [h]
+
+    Returns
+    -------
+    array (ny, nx)
+    """
+    wet = np.zeros(np.shape(cells[0]), dtype=bool)
+    for cell, since in zip(cells, hours, strict=True):
+        if 0 <= since < open_h:
+            wet |= cell
+    return wet
 
 
 def _checks(

@@ -171,8 +171,8 @@ def clock_row(made: Pipeline, line: ClockLine) -> dict[str, Any]:
         **place,
         **to_json(line.clock),
         "no_legal_moment": line.clock.no_legal_moment,
-        "ways_out": [r.message for r in ways_now(made, line)],
-        "if_missed": [r.message for r in ways_late(made, line)],
+        "ways_out": to_json([r.message for r in ways_now(made, line)]),
+        "if_missed": to_json([r.message for r in ways_late(made, line)]),
     }
 
 

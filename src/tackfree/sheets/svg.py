@@ -232,12 +232,17 @@ def document(
     defs: Sequence[str] = (),
     data: Mapping[str, str] | None = None,
 ) -> str:
-    """A whole drawing: an image with a title and a description, undated."""
+    """A whole drawing: an image with a title and a description, undated.
+
+    One with parts to press is a group: inside an image nobody could reach them.
+    """
+    pressed = any("<a " in part or "tabindex=" in part for part in body)
     more = "".join(f' data-{k}="{esc(v)}"' for k, v in sorted((data or {}).items()))
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="tf" '
         f'viewBox="0 0 {num(width)} {num(height)}" width="{num(width)}" height="{num(height)}" '
-        f'role="img" aria-labelledby="{prefix}-title {prefix}-desc" '
+        f'role="{"group" if pressed else "img"}" '
+        f'aria-labelledby="{prefix}-title {prefix}-desc" '
         f'font-family="{look.FONT_FALLBACK}"{more}>'
     )
     return "\n".join(

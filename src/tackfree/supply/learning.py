@@ -18,6 +18,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,6 +86,9 @@ def learned_h(first_h: float, unit: int, share: float) -> float:
 class Habits:
     """How coverage scatters: ``zone`` between zones, ``drift`` over the whole job.
 
+    ``steady`` is how likely the job does not drift at all: most do not, and a drift always
+    reckoned with would widen every forecast.
+
     ``scatter`` is the middle of what a single kit's log coverage scatters by,
     ``walks`` the steps from shift to shift that are weighed.
     """
@@ -93,7 +97,14 @@ class Habits:
     zone: float
     drift: float = 0.10
     walks: tuple[float, ...] = (0.0, 0.01, 0.02)
+    steady: float = 0.7
     scatter_weight: float = 4.0  # as many kits' worth as the middle scatter counts for
+
+    @property
+    def drifts(self) -> tuple[tuple[float, float], ...]:
+        """Drifts that are weighed, each with its chance beforehand."""
+        both = ((0.0, self.steady), (self.drift, 1 - self.steady))
+        return tuple((drift, chance) for drift, chance in both if chance > 0)
 
 
 PRIMER = Habits(scatter=0.10, zone=0.06)  # practice
@@ -261,13 +272,13 @@ def forecast(
     for scatter in habits.scatter * np.exp(np.linspace(-1.2, 1.2, 21)):
         ratio = (habits.scatter / scatter) ** 2
         prior = 0.5 * habits.scatter_weight * (math.log(ratio) - ratio)
-        for walk in habits.walks:
+        for walk, (drift, chance) in product(habits.walks, habits.drifts):
             got = learn(
-                used, ask, band, scatter=scatter, zone=habits.zone, drift=habits.drift,
+                used, ask, band, scatter=scatter, zone=habits.zone, drift=drift,
                 walk=walk, shifts=shifts,
             )  # fmt: skip
             at.append((float(scatter), got))
-            weight.append(prior + got.log_evidence)
+            weight.append(prior + math.log(chance) + got.log_evidence)
     share = np.exp(np.array(weight) - max(weight))
     share /= share.sum()
     pick = rng.multinomial(draws, share)

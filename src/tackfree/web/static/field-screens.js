@@ -7,7 +7,7 @@ import { button, el, sheet } from "/static/field-dom.js";
 import { coatWord, keepDraft, lastValues, makeForm } from "/static/field-forms.js";
 import { cautions, mixing, pail } from "/static/field-kit.js";
 import { reading } from "/static/field-reading.js";
-import { balance, left, next, open } from "/static/field-state.js";
+import { balance, left, next, open, placedAt } from "/static/field-state.js";
 import * as time from "/static/field-time.js";
 import { show } from "/static/field-units.js";
 import { say, sayOr, spoken } from "/static/field-words.js";
@@ -156,11 +156,11 @@ export function deck(app) {
       section.coats.map((c) => el("option", { value: c.id, selected: c.id === coat?.id }, coatWord(c.id)))), say("coat")));
   if (!coat) return [choose, el("p", { class: "warn" }, say("no-coats"))];
   const have = folded.coat(section.id, coat.id);
-  const upcoming = next(coat.cells, have);
+  const upcoming = next(coat, have);
   const mode = app.where.mode ?? "kits";
   const draw = drawing({
     floor: section.floor, cells: coat.cells, space: innerWidth < 900 ? [innerWidth, Math.max(240, 0.4 * innerHeight)] : [0.6 * innerWidth, innerHeight - 260],
-    states: (n) => (have.placed.has(String(n)) ? "done" : n === upcoming?.n ? "next" : "open"),
+    states: (n) => (placedAt(coat, have, coat.cells.find((c) => c.n === n)) ? "done" : n === upcoming?.n ? "next" : "open"),
     dots: have.readings.map((r) => ({ x: r.sent.body.x_m, y: r.sent.body.y_m, word: String(r.sent.body.wet_tooth ?? 0) })),
     label: say("deck-label", { section: section.id, coat: coatWord(coat.id) }),
     cellLabel: (c, s) => say(`cell-${s}`, { n: c.n, area: show(c.m2, "area", app.units, app.comma) }),
@@ -239,8 +239,8 @@ function clockHere(app, section, coat, folded) {
 
 function cellSheet(app, section, coat, cell) {
   const have = app.folded().coat(section.id, coat.id);
-  const done = have.placed.get(String(cell.n));
-  const before = coat.cells.filter((c) => c.n < cell.n && !have.placed.has(String(c.n)));
+  const done = placedAt(coat, have, cell);
+  const before = coat.cells.filter((c) => c.n < cell.n && !placedAt(coat, have, c));
   const box = sheet(`${say("cell-n", { n: cell.n })} · ${coatWord(coat.id)}`, [
     el("p", {}, `${show(cell.m2, "area", app.units, app.comma)} · ${kitsWord(cell.kits)}`),
     done
@@ -283,7 +283,7 @@ async function spread(app, section, coat, cells) {
 
 export function through(app, section, coat, n) {
   const have = app.folded().coat(section.id, coat.id);
-  return spread(app, section, coat, coat.cells.filter((c) => c.n <= n && !have.placed.has(String(c.n))));
+  return spread(app, section, coat, coat.cells.filter((c) => c.n <= n && !placedAt(coat, have, c)));
 }
 
 // ---- forms

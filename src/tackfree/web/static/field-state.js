@@ -5,6 +5,10 @@ import { filmByVolume } from "/static/field-air.js";
 // When an entry happened, by its wall time, corrected by the skew its phone knew of.
 export const at = (row) => Date.parse(row.sent.wall) - (row.skew_ms ?? 0);
 
+// A number alone names no cell: marks cut anew use it again. Layout and number do.
+const cellKey = (layout, n) => `${layout ?? ""} ${n}`;
+export const placedAt = (doc, coat, cell) => coat.placed.get(cellKey(cell.layout ?? doc.layout, cell.n));
+
 const key = (section, coat) => `${section} ${coat}`;
 
 function blank() {
@@ -37,7 +41,7 @@ export function fold(rows) {
     else if (kind === "placement") {
       const c = of(body);
       c.spread.push(row);
-      if (body.cell) c.placed.set(String(body.cell), row);
+      if (body.cell) c.placed.set(cellKey(body.layout, body.cell), row);
       c.first_ms = Math.min(c.first_ms ?? Infinity, at(row));
       c.last_ms = Math.max(c.last_ms ?? -Infinity, at(row));
     } else if (kind === "film-reading") of(body).readings.push(row);
@@ -63,14 +67,14 @@ export function open(coat) {
 }
 
 // The cell to pour next: the first that is not placed, in the order of the marks.
-export const next = (cells, coat) => cells.find((c) => !coat.placed.has(String(c.n)));
+export const next = (doc, coat) => doc.cells.find((c) => !placedAt(doc, coat, c));
 
 // Kits of a section and coat: those mixed, what is left of the count, and the area left.
 export function left(doc, coat) {
   const mixed = coat.batches.length;
   const cells = doc.cells ?? [];
-  const area = cells.filter((c) => !coat.placed.has(String(c.n))).reduce((sum, c) => sum + c.m2, 0);
-  const need = cells.filter((c) => !coat.placed.has(String(c.n))).reduce((sum, c) => sum + c.kits, 0);
+  const area = cells.filter((c) => !placedAt(doc, coat, c)).reduce((sum, c) => sum + c.m2, 0);
+  const need = cells.filter((c) => !placedAt(doc, coat, c)).reduce((sum, c) => sum + c.kits, 0);
   return { mixed, open: open(coat).length, kits: Math.max(0, doc.kits - mixed), area_m2: area, need, done: cells.length > 0 && area === 0 };
 }
 
@@ -78,13 +82,13 @@ export function left(doc, coat) {
 // {film_um, wanted_um, gauge_um, short, clash, over_used}
 export function balance(doc, coat, litresOf) {
   const cells = doc.cells ?? [];
-  const placed = cells.filter((c) => coat.placed.has(String(c.n)));
+  const placed = cells.filter((c) => placedAt(doc, coat, c));
   const area = placed.reduce((sum, c) => sum + c.m2, 0) * (doc.slope ?? 1);
   if (!placed.length) return null;
-  const kits = new Set(placed.map((c) => coat.placed.get(String(c.n)).sent.body.kit));
+  const kits = new Set(placed.map((c) => placedAt(doc, coat, c).sent.body.kit));
   let litres = 0;
   for (const b of coat.batches) if (kits.has(b.sent.body.kit)) litres += b.sent.body.volume_l ?? litresOf ?? 0;
-  for (const c of placed) litres -= coat.placed.get(String(c.n)).sent.body.leftover_l ?? 0;
+  for (const c of placed) litres -= placedAt(doc, coat, c).sent.body.leftover_l ?? 0;
   const film = filmByVolume(litres, area);
   const wanted = (doc.wft_um ?? 0) + (doc.fill_um ?? 0);
   const looks = coat.readings.filter((r) => !r.sent.body.after_sand && r.sent.body.wet_tooth !== undefined);
