@@ -49,11 +49,15 @@ def _gained(arrays: Arrays, draft: Draft, run: Run, floor: int) -> Draft:
     end = max(0.0, run.left - GAIN_LIMIT)
     while step > 0 and draft.finish - step > floor and run.left > end and not run.stop():
         run.told(draft.finish, 0)
-        early, _ = _by(arrays, run, draft.finish - step, run.left - end)
-        if early is None:
-            step //= 4
-        else:
+        nearest = _sooner(arrays, draft) - 1  # aims within the same day gain nothing
+        aim = min(arrays.last_of_day(draft.finish - step), nearest)
+        early, _ = _by(arrays, run, aim, run.left - end)
+        if early is not None:
             draft, floor = early, max(floor, early.finish - step - 1)
+        elif aim == nearest:
+            break
+        else:
+            step //= 4
     return draft
 
 

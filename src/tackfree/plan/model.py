@@ -215,12 +215,13 @@ class Model(Closing):
         return finish
 
     def _last_slots(self, top: int) -> cp_model.Domain:
-        """Slots that a finish is counted as: the last of each day, and all past the days."""
-        days = [d - 1 for d in self.arrays.problem.days[1:]]
-        if not days:
+        """Slots that a finish is counted as: the last of each day, and all outside the days."""
+        days = self.arrays.problem.days
+        if len(days) < 2:
             return cp_model.Domain(0, top)
-        after = [[days[-1] + 1, max(top, days[-1] + 1)]]
-        return cp_model.Domain.from_intervals([*([d, d] for d in days), *after])
+        before = [[0, days[0] - 1]] if days[0] > 0 else []
+        after = [days[-1], max(top, days[-1])]
+        return cp_model.Domain.from_intervals([*before, *([d - 1] * 2 for d in days[1:]), after])
 
     def _lost(self, opens: list[cp_model.IntVar]) -> cp_model.LinearExprT:
         """Stall-slots; for stalls behind several others only the nearest counts, so

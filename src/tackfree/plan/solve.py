@@ -1,7 +1,8 @@
 """The plan: a first plan, then the exact model in stages, then the independent check.
 
-Stages in turn: finish, then stall-slots lost with the finish held. Where no first
-plan fits, the tightest sections are looked at together for a proof that they cannot.
+Stages in turn: finish, counted in days where the problem names them, then stall-slots
+lost with the finish held. Where no first plan fits, the tightest sections are looked
+at together for a proof that they cannot.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from tackfree.plan.cuts import Cuts
 from tackfree.plan.domains import NEVER, Arrays, BoolArray, arrays_of, next_member, tighten
 from tackfree.plan.drafts import FINISH, GOALS, STALLS, Draft, crews_of, measure
 from tackfree.plan.greedy import draft_plan
-from tackfree.plan.halving import HALF_LIMIT, halved
+from tackfree.plan.halving import halved
 from tackfree.plan.large import improve
 from tackfree.plan.model import Goal, Run, search
 from tackfree.plan.problem import check_problem
@@ -27,7 +28,9 @@ from tackfree.words import Message
 
 WHOLE = 25  # sections that the exact model is solved over as a whole
 STAGE_SHARE = 0.85
-FEW, FEW_EFFORT = 8, 0.03  # sections freed at a time with what is left, and effort for each
+WHOLE_LIMIT = 0.5  # deterministic effort below which an unsettled whole is not tried again
+WHOLE_PART = 0.6  # of the effort given: with less left than this, the whole counts as unsettled
+FEW, FEW_EFFORT = 6, 0.06  # sections freed at a time with what is left, and effort for each
 CORE_SIZES = (2, 4, 6, 8)  # tightest sections tried together when no first plan fits
 CORE_LIMIT = 0.3  # deterministic effort for each
 
@@ -37,7 +40,7 @@ def solve(
     *,
     stop: Callable[[], bool] | None = None,
     seed: int = 0,
-    deterministic_limit: float = 0.45,
+    deterministic_limit: float = 0.7,
     workers: int = 1,
     tries: int = 200,
     order: Sequence[str] = GOALS,
@@ -216,7 +219,7 @@ def _stage(
     goal = Goal(name=name, caps=caps, lower=bound.slot)
     if not whole:
         return improve(arrays, draft, run, goal, share=share), bound
-    if run.left * share < HALF_LIMIT and run.left < run.given / 2:
+    if run.left * share < WHOLE_LIMIT and run.left < run.given * WHOLE_PART:
         # Too little to settle the whole with; enough for a few sections at a time.
         if name != FINISH:
             draft = improve(arrays, draft, run, goal, share=share, size=FEW, effort=FEW_EFFORT,

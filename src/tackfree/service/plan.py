@@ -171,7 +171,7 @@ def make_problem(
 
 def _days(job: Job, stage: ClimateStage, utc_of: Callable[[date, time], int]) -> tuple[int, ...]:
     """Slots at which the job's local days begin, over the whole grid."""
-    out = []
+    out: list[int] = []
     day = job.starts_on
     while True:
         slot = -((stage.slot0_utc_s - utc_of(day, time(0))) // stage.slot_s)
