@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
 import tomllib
 from functools import cache
@@ -51,6 +52,32 @@ def shared() -> Path:
     if not SHARED.exists():
         pytest.skip("the folder of real files is not beside this checkout")
     return SHARED
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's documents; tests copy what they change."""
+    from tackfree.service import job
+
+    folder = tmp_path_factory.mktemp("demo") / "job"
+    job.new(folder, demo=True)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def demo_out(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo built, once for all workers of a run; nobody writes into it."""
+    from tackfree.service import build
+
+    base = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        base = base.parent
+    out = base / "demo-out"
+    with (base / "demo-out.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not out.exists():
+            build.build(demo, out)
+    return out
 
 
 def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:

@@ -53,6 +53,14 @@ def test_the_example_says_that_it_is_invented(example: Path) -> None:
     assert all("invented" in p for p in people)
 
 
+def test_the_contracts_rule_stands_before_the_chance_patch_by_patch(example: Path) -> None:
+    text = tackfree("film", "verdict", example, "--section", "P1-STALL-D-1", "--coat", "BASE")
+    for patch in ("Patch 1", "Patch 2", "Patch 3"):
+        assert text.index(f"{patch}, the contract's rule first") < text.index(f"{patch}: ")
+    assert text.index("Then how sure") < text.index("Other rules beside it")
+    assert text.index("Other rules beside it") < text.index("By the readings alone")
+
+
 def test_four_stories(example: Path) -> None:
     said = tackfree("film", "verdict", example)
     assert "An invented job" in said
@@ -107,4 +115,6 @@ def test_the_figure_for_the_closeout(example: Path, tmp_path: Path, lang: str) -
     ).stdout
     assert {"en": "SHOWN", "es": "DEMOSTRADO"}[lang] in text
     assert text.count({"en": "inspector ", "es": "inspector "}[lang]) >= 6
+    assert {"en": "contract's rule", "es": "regla del contrato"}[lang] in text
+    assert {"en": "Other rules beside it", "es": "Otras reglas al lado"}[lang] in text
     assert {"en": "Sources:", "es": "Fuentes:"}[lang] in text

@@ -172,6 +172,21 @@ def test_a_gap_wider_than_a_tenth_of_a_foot_refuses_and_says_where(tmp_path):
         d.read(tmp_path, deck_doc(unit_m=0.3048))
 
 
+def test_walls_with_openings_that_enclose_only_their_jambs_are_refused(tmp_path):
+    d = Draft().lines((0, 0, 40, 0), (43, 0, 100, 0), (100, 0, 100, 50), (0, 50, 0, 3))
+    d.box(40, 0, 40.5, 0.5)
+    with pytest.raises(Refused, match=r"encloses only scraps.*It is open at"):
+        d.read(tmp_path, deck_doc(unit_m=0.3048))
+
+
+def test_loose_ends_beside_a_closed_outline_are_listed(tmp_path):
+    d = Draft().box(0, 0, 100, 50).lines((120, 0, 120, 20))
+    deck, messages = d.read(tmp_path, deck_doc(unit_m=0.3048))
+    assert [a / 0.3048**2 for a in areas(deck)] == [pytest.approx(5000)]  # exact: 100 × 50
+    (said,) = [m for m in messages if m.id == "intake.left-open"]
+    assert said.values["count"] == 2  # exact: both ends of one line
+
+
 def test_a_divider_that_stops_short_still_divides(tmp_path):
     d = Draft().box(0, 0, 100, 50).lines((50, 0.04, 50, 49.97))
     doc = deck_doc(zone_doc(at_m=(10 * 0.3048, 10 * 0.3048)), unit_m=0.3048)

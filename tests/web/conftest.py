@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 from fastapi import FastAPI
 from tests.web.client import TestClient
+from tests.web.field_tools import ARGS, CHROMIUM
 from tests.web.made import make_out
 
 from tackfree.web.app import create_app
@@ -29,3 +32,14 @@ def app(out: Path) -> FastAPI:
 def client(app: FastAPI) -> TestClient:
     """A reader without cookies yet."""
     return TestClient(app, base_url="http://127.0.0.1", headers={"accept": "text/html"})
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """Chromium for one file; its driver holds an event loop, so it ends with the file."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as p:
+        found = p.chromium.launch(executable_path=CHROMIUM, args=ARGS)
+        yield found
+        found.close()

@@ -137,19 +137,25 @@ def serving(folder: Path) -> Iterator[Served]:
 
 
 @contextmanager
-def beside(folder: Path) -> Iterator[Served]:
-    """The server in a thread of the tests: quick to start, not to be killed."""
-    out, bundle = make_job(folder)
-    config = uvicorn.Config(create_app(out, bundle), port=0, log_level="error")
-    server = uvicorn.Server(config)
+def running(app: Any) -> Iterator[int]:
+    """An app served in a thread of the tests: its port. Quick to start, not to be killed."""
+    server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="error"))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     while not server.started:
+        assert thread.is_alive(), "the server did not start"
         time.sleep(0.01)
-    port = server.servers[0].sockets[0].getsockname()[1]
-    yield Served(out=out, bundle=bundle, port=port)
+    yield server.servers[0].sockets[0].getsockname()[1]
     server.should_exit = True
     thread.join(10)
+
+
+@contextmanager
+def beside(folder: Path) -> Iterator[Served]:
+    """A job served in a thread of the tests."""
+    out, bundle = make_job(folder)
+    with running(create_app(out, bundle)) as port:
+        yield Served(out=out, bundle=bundle, port=port)
 
 
 def opened(page: Any, url: str, name: str = "Ana") -> None:

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import shutil
-import socket
-import threading
-import time
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
-import uvicorn
+from tests.web.field_tools import running
 from tests.web.made import make_out
 
 from tackfree.web.app import PATHS, create_app
@@ -61,32 +58,8 @@ CONTRAST = f"""() => {{
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     out = make_out(tmp_path_factory.mktemp("browser") / "out", sections=6)
     app = create_app(out, Path("demo/job"), today=lambda zone: date(2027, 4, 22))
-    with socket.socket() as s:
-        s.bind(("127.0.0.1", 0))
-        port = s.getsockname()[1]
-    server = uvicorn.Server(uvicorn.Config(app, port=port, log_level="error"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    for _ in range(200):
-        if server.started:
-            break
-        time.sleep(0.02)
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join(5)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as p:
-        found = p.chromium.launch(
-            executable_path=CHROMIUM,
-            args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"],
-        )
-        yield found
-        found.close()
+    with running(app) as port:
+        yield f"http://127.0.0.1:{port}"
 
 
 @pytest.fixture

@@ -14,7 +14,6 @@ import pytest
 from PIL import ExifTags, Image
 from tests.web.client import TestClient
 from tests.web.field_tools import (
-    ARGS,
     CHROMIUM,
     DESK,
     PHONE,
@@ -67,16 +66,6 @@ def test_the_worker_lists_files_that_are_there(client: TestClient) -> None:
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     with beside(tmp_path_factory.mktemp("page")) as found:
         yield found
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as p:
-        found = p.chromium.launch(executable_path=CHROMIUM, args=ARGS)
-        yield found
-        found.close()
 
 
 @pytest.fixture

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import socket
-import threading
-import time
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
@@ -14,10 +11,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import uvicorn
 from fastapi import FastAPI
 from tests.service.test_marks import FT, job
 from tests.web.client import TestClient
+from tests.web.field_tools import running
 from tests.web.made import make_out
 from tests.web.test_browser import (
     CHROMIUM,
@@ -26,7 +23,6 @@ from tests.web.test_browser import (
     PHONE,
     SMALL_TARGETS,
     SMALL_TYPE,
-    browser,
     view,
 )
 
@@ -39,7 +35,6 @@ from tackfree.service.marks_types import Ask
 from tackfree.service.save import dumps
 from tackfree.web.app import create_app
 
-__all__ = ["browser"]  # a fixture of the browser's own tests
 OWN = {"origin": "http://127.0.0.1", "accept": "text/html"}
 HERE = {"section": "S01", "coat": "BASE"}
 
@@ -243,19 +238,8 @@ def test_what_is_known_of_the_marks_stands_on_the_page(tmp_path: Path, bundle: P
 
 @pytest.fixture
 def address(app: FastAPI) -> Iterator[str]:
-    with socket.socket() as s:
-        s.bind(("127.0.0.1", 0))
-        port = s.getsockname()[1]
-    server = uvicorn.Server(uvicorn.Config(app, port=port, log_level="error"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    for _ in range(200):
-        if server.started:
-            break
-        time.sleep(0.02)
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join(5)
+    with running(app) as port:
+        yield f"http://127.0.0.1:{port}"
 
 
 # Words of the drawing that reach beyond it.

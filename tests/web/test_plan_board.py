@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import re
-import socket
-import threading
-import time
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
-import uvicorn
 from fastapi import FastAPI
 from tests.service.plan_board_made import plan_out
 from tests.web.client import TestClient
+from tests.web.field_tools import running
 from tests.web.made import slot
 from tests.web.test_browser import (
     CHROMIUM,
@@ -24,16 +21,14 @@ from tests.web.test_browser import (
     PHONE,
     SMALL_TARGETS,
     SMALL_TYPE,
-    browser,
 )
 
 from tackfree.service import job as jobs
 from tackfree.service.plan_board import keep
 from tackfree.web.app import create_app
 
-__all__ = ["browser"]  # a fixture of the browser's own tests
 OWN = {"origin": "http://127.0.0.1", "accept": "text/html"}
-PAGES = ("/plan/board", "/plan/stalls", "/plan/ahead")
+PAGES = ("/plan/board", "/plan/stalls", "/plan/ahead", "/plan/ask")
 
 
 @pytest.fixture
@@ -117,6 +112,20 @@ def test_papers(client: TestClient, name: str, head: bytes) -> None:
     assert client.get("/plan/paper/../job.toml").status_code == 404
 
 
+def test_the_daily_questions_are_two_taps_away(client: TestClient) -> None:
+    assert "/plan/ask" in client.get("/plan/board").text
+    asked = {"day": "2027-04-19", "short": "2", "by": "14:00"}
+    page = client.get("/plan/ask", params=asked).text.replace("\u00a0", " ")
+    assert "CREW-1, 2 of 6 short" in page
+    # PREP takes 2.5 h from 13 h; with 2 of 6 missing 3.75 h, the shift ends at 15:30: 2/3
+    assert "3,333 ft²" in page
+    assert "no placed coat yet" in page
+    for bad in ({"short": "x"}, {"by": "soon"}, {"short": "6"}):
+        answer = client.get("/plan/ask", params=asked | bad)
+        assert answer.status_code == 400
+        assert "Traceback" not in answer.text
+
+
 def test_an_output_folder_alone_is_looked_at(tmp_path: Path) -> None:
     app = create_app(plan_out(tmp_path / "out"), today=lambda zone: date(2027, 4, 22))
     client = TestClient(app, base_url="http://127.0.0.1", headers=OWN)
@@ -128,19 +137,8 @@ def test_an_output_folder_alone_is_looked_at(tmp_path: Path) -> None:
 
 @pytest.fixture
 def address(app: FastAPI) -> Iterator[str]:
-    with socket.socket() as s:
-        s.bind(("127.0.0.1", 0))
-        port = s.getsockname()[1]
-    server = uvicorn.Server(uvicorn.Config(app, port=port, log_level="error"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    for _ in range(200):
-        if server.started:
-            break
-        time.sleep(0.02)
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join(5)
+    with running(app) as port:
+        yield f"http://127.0.0.1:{port}"
 
 
 in_browser = [

@@ -23,19 +23,6 @@ DESK = {"width": 1280, "height": 800}
 M_PER_PT = FT / PT_PER_FT
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as p:
-        found = p.chromium.launch(
-            executable_path=CHROMIUM,
-            args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"],
-        )
-        yield found
-        found.close()
-
-
 @pytest.fixture
 def site(tmp_path: Path) -> Iterator[tuple[str, Path]]:
     with served(tmp_path) as found:

@@ -29,19 +29,6 @@ MAIN = [(0, 0), (30, 0), (30, 18), (0, 18)]  # the new job's deck, in metres
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as p:
-        found = p.chromium.launch(
-            executable_path=CHROMIUM,
-            args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"],
-        )
-        yield found
-        found.close()
-
-
-@pytest.fixture(scope="module")
 def shelf(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
     """One new job for all tests here; each takes a deck of its own."""
     with served(tmp_path_factory.mktemp("edit"), demo=False) as found:

@@ -7,17 +7,14 @@ The plan is 200 × 100 ft at 3.6 pt to the foot (1 in = 20 ft), its lower left c
 from __future__ import annotations
 
 import shutil
-import socket
-import threading
-import time
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-import uvicorn
 from tests.intake.pdf_cases import pdf
+from tests.web.field_tools import running
 
 from tackfree.service import job
 from tackfree.web.app import create_app
@@ -51,19 +48,8 @@ def served(folder: Path, *, demo: bool = True) -> Iterator[tuple[str, Path]]:
         job.new(bundle, demo=demo)
     out = folder / "out"
     out.mkdir(exist_ok=True)
-    with socket.socket() as s:
-        s.bind(("127.0.0.1", 0))
-        port = s.getsockname()[1]
-    server = uvicorn.Server(uvicorn.Config(create_app(out, bundle), port=port, log_level="error"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    for _ in range(400):
-        if server.started:
-            break
-        time.sleep(0.02)
-    yield f"http://127.0.0.1:{port}", bundle
-    server.should_exit = True
-    thread.join(5)
+    with running(create_app(out, bundle)) as port:
+        yield f"http://127.0.0.1:{port}", bundle
 
 
 def chromium() -> str | None:

@@ -1,4 +1,4 @@
-"""A small job and the demo, built once for the whole-job tests."""
+"""A small job for the whole-job tests."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tackfree.service import build, job
+from tackfree.service import job
 
 
 @pytest.fixture(scope="session")
@@ -14,17 +14,3 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("small") / "job"
     job.new(folder)
     return folder
-
-
-@pytest.fixture(scope="session")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("demo") / "job"
-    job.new(folder, demo=True)
-    return folder
-
-
-@pytest.fixture(scope="session")
-def demo_out(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    out = tmp_path_factory.mktemp("out") / "demo"
-    build.build(demo, out)
-    return out

@@ -39,7 +39,8 @@ def _drawings(parts: Parts) -> Iterator[Fault]:
             yield Fault(
                 where=place(deck.file, "unit"),
                 what="Neither the unit of the drawing nor a measured length is given.",
-                do='Add unit = "ft", or a calibration with two points and a length.',
+                do="Run `tackfree deck read` on it: that tells which unit it speaks for. Then add "
+                'unit = "ft", "in", "m", "mm" or "cm", or a calibration: two points and a length.',
             )
         if not any(named.values()) and not _all_taped(deck.raw):
             yield Fault(

@@ -74,8 +74,9 @@ def verdict(
 )
 def readings(
     bundle: Bundle,
-    section: Annotated[str, typer.Option("--section", help="Section id.")],
-    coat: Annotated[str, typer.Option("--coat", help="Coat id, BASE.")],
+    section: Section = None,
+    coat: CoatId = None,
+    deck: Annotated[str | None, typer.Option("--deck", help="Deck id, without --section.")] = None,
     aim: Annotated[
         str | None,
         typer.Option(
@@ -87,21 +88,34 @@ def readings(
     units: Units = None,
     json: Json = False,
 ) -> None:
-    """Before work: how many readings would show the film with 95 %, and where to take them."""
+    """How many readings would show the film by the contract, and where; without --section
+    for every section of the job or deck."""
     from tackfree.service import evidence_words as words
-    from tackfree.service import film_plan
-    from tackfree.service.pipeline import Pipeline
+    from tackfree.service import film_desk, film_plan
+    from tackfree.service import film_plan_words as said
 
     chosen = choice(lang, ("en", "es"), "--lang")
-    made = Pipeline.of(bundle)
-    found = film_plan.plan_readings(made, section, coat, aim_um=words.film_asked(aim))
+    made, record = film_desk.opened(bundle)
     shown = system(units, made.job.units)
-    if out:
-        talk(f"Wrote {film_plan.write_spots(found, out, shown, chosen)}")
-    if json:
-        emit({"schema": "tackfree.film-readings/1", **film_plan.document(found)})
+    if section is None or coat is None:
+        if section is not None or aim is not None:
+            raise typer.BadParameter("name --section and --coat together, with --aim or without")
+        every = film_plan.plan_sections(made, record, deck=deck, coat=coat)
+        if json:
+            rows = [said.document(n) for n in every]
+            emit({"schema": "tackfree.film-readings-job/1", "sections": rows})
+            return
+        print(said.sections_text(every, shown, chosen))
         return
-    print(film_plan.text(found, shown, chosen))
+    aim_um = words.film_asked(aim)
+    found = film_plan.plan_readings(made, section, coat, aim_um=aim_um, record=record)
+    if out:
+        for path in said.write_pictures(found, out, shown, chosen):
+            talk(f"Wrote {path}")
+    if json:
+        emit({"schema": "tackfree.film-readings/1", **said.document(found)})
+        return
+    print(said.text(found, shown, chosen))
 
 
 @app.command("tests", epilog="Try: tackfree film tests my-deck")

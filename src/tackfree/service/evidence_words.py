@@ -13,8 +13,9 @@ from shapely.geometry import mapping
 from tackfree.errors import NotFound
 from tackfree.evidence.verdict import State, Verdict
 from tackfree.service import film_entries
-from tackfree.service.evidence import WHOLE, Study, study
+from tackfree.service.evidence import Study, study
 from tackfree.service.film_entries import Read
+from tackfree.service.film_ground import WHOLE, Ground
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import write_atomic
 from tackfree.sheets.evidence_map import (
@@ -78,7 +79,7 @@ def film_asked(text: str | None) -> float | None:
     return None if text is None else parse(text, "film")
 
 
-def where(s: Study, row: int, col: int, system: System, language: str = "en") -> str:
+def where(s: Study | Ground, row: int, col: int, system: System, language: str = "en") -> str:
     """A place as a tape finds it: from the section's edges on the drawing."""
     x, y = s.grid.place(row, col)
     x0, y0, _, _ = s.section.floor.bounds
@@ -390,7 +391,7 @@ def picture_of(
 
 
 def picture_plain(
-    s: Study, system: System, language: str, spots: Iterable[tuple[float, float]]
+    s: Ground, system: System, language: str, spots: Iterable[tuple[float, float]]
 ) -> FilmMap:
     """A section of which nothing is known, with spots to read as rings."""
     return FilmMap(

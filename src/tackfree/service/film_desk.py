@@ -9,8 +9,12 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from tackfree.errors import InputError
+from tackfree.record.entries import Entry
 from tackfree.service import evidence_words, report
+from tackfree.service.acceptance import record_of_tests
 from tackfree.service.film_entries import film_record
+from tackfree.service.film_figure import figure_pdf
+from tackfree.service.film_tests import TestsView, told_of, under_film
 from tackfree.service.film_view import (
     FilmView,
     head_of,
@@ -37,6 +41,16 @@ class Answer:
     at: datetime
     live: bool
     last_pos: int
+    tests: tuple[Entry, ...]  # of bond, moisture, flood and slip
+
+
+def opened(bundle: Path) -> tuple[Pipeline, tuple[Entry, ...]]:
+    """The job and what its record says of film; a zip without a database keeps none."""
+    made = Pipeline.of(bundle)
+    try:
+        return made, film_record(bundle)
+    except InputError:
+        return made, ()
 
 
 def ask(
@@ -82,7 +96,7 @@ def ask(
     )
     return Answer(
         made=made, views=found, system=system, language=language, at=at, live=live,
-        last_pos=record[-1].pos if record else 0,
+        last_pos=record[-1].pos if record else 0, tests=record_of_tests(bundle),
     )  # fmt: skip
 
 
@@ -97,7 +111,17 @@ def text(a: Answer) -> str:
         rows = zone_lines(a.made, a.views, a.language)
         head += [head_of((state for _, state in rows), a.language), say("film.zones", a.language)]
         head += [f"  {said}" for said, _ in rows]
-    return "\n\n".join(["\n".join(head), *(text_of(v, a.language) for v in a.views)])
+    out = ["\n".join(head)]
+    for k, v in enumerate(a.views):
+        out.append(text_of(v, a.language))
+        tests = None if v.section in {w.section for w in a.views[:k]} else _tests(a, v.section)
+        if tests is not None:
+            out.append(under_film(tests, a.language))
+    return "\n\n".join(out)
+
+
+def _tests(a: Answer, section: str) -> TestsView | None:
+    return told_of(a.made, a.tests, section, a.system, a.language)
 
 
 def document(v: FilmView) -> dict[str, Any]:
@@ -121,16 +145,18 @@ def documents(a: Answer) -> dict[str, Any]:
     }
 
 
+def _figure(a: Answer, v: FilmView) -> bytes:
+    return figure_pdf(a.made, v, a.system, a.language, a.last_pos, _tests(a, v.section))
+
+
 def write_figures(a: Answer, out: Path) -> tuple[Path, ...]:
     """A PDF for each view that holds anything, named for its section and coat."""
-    from tackfree.service.film_figure import figure_pdf
-
     files = []
     for v in a.views:
         if v.picture is None:
             continue
         path = out / f"film-{v.section}-{v.coat}.pdf"
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_atomic(path, figure_pdf(a.made, v, a.system, a.language, a.last_pos))
+        write_atomic(path, _figure(a, v))
         files.append(path)
     return tuple(files)

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from tackfree.errors import NotFound
 from tackfree.service.evidence import SEED
+from tackfree.service.film_tests import TestsView
 from tackfree.service.film_view import FilmView
 from tackfree.service.pipeline import Pipeline
 from tackfree.sheets.film_sheet import FilmSheet, render_film_pdf
@@ -14,8 +15,17 @@ from tackfree.units import System, show
 from tackfree.words import say
 
 
-def figure_pdf(made: Pipeline, v: FilmView, system: System, language: str, last_pos: int) -> bytes:
+def figure_pdf(
+    made: Pipeline,
+    v: FilmView,
+    system: System,
+    language: str,
+    last_pos: int,
+    tests: TestsView | None = None,
+) -> bytes:
     """One view as PDF; ``last_pos`` is the last entry of the record it stands on.
+
+    ``tests`` are the section's bond, moisture, flood and slip, where any is asked for.
 
     Raises
     ------
@@ -38,21 +48,30 @@ def figure_pdf(made: Pipeline, v: FilmView, system: System, language: str, last_
         asked=v.asked,
         rule=v.rule,
         rules=v.rules,
-        beside=v.inspector,
+        beside=(*v.inspector, *_headed(name("beside"), v.beside)),
         clash=v.clash,
         picture=replace(v.picture, title="", lines=(), next_m=()),
         patches_title=name("patches"),
         patch_head=tuple(
-            name(f"col_{c}") for c in ("patch", "word", "sure", "average", "readings", "kits")
+            name(f"col_{c}")
+            for c in ("patch", "rule", "word", "sure", "average", "readings", "kits")
         ),
         patches=tuple(
-            (p.name, p.word, p.sure, p.average, str(j.readings), str(j.kits))
+            (
+                p.name,
+                _held(p.holds, language),
+                p.word,
+                p.sure,
+                p.average,
+                str(j.readings),
+                str(j.kits),
+            )
             for p, j in zip(
                 v.patches, v.study.judged.verdicts if v.study.judged else (), strict=True
             )
         ),
         until=v.until,
-        numbers=v.numbers,
+        numbers=(*v.numbers, *_tests(tests, language)),
         notes=v.notes,
         readings_title=name("readings_table"),
         reading_head=tuple(name(f"col_{c}") for c in ("who", "place", "seen", "gauge")),
@@ -64,6 +83,22 @@ def figure_pdf(made: Pipeline, v: FilmView, system: System, language: str, last_
         invented=invented,
     )
     return render_film_pdf(sheet)
+
+
+def _held(holds: bool | None, language: str) -> str:
+    return "–" if holds is None else say(f"film.{'ok' if holds else 'low'}", language)
+
+
+def _headed(head: str, lines: tuple[str, ...]) -> tuple[str, ...]:
+    """Lines under a head of their own, as one paragraph."""
+    return (f"{head}: {' '.join(lines)}",) if lines else ()
+
+
+def _tests(tests: TestsView | None, language: str) -> tuple[str, ...]:
+    if tests is None:
+        return ()
+    head = f"{say('film.tests_title', language)} ({tests.word})"
+    return _headed(head, tests.lines)
 
 
 def _readings(v: FilmView, system: System, language: str) -> tuple[tuple[str, ...], ...]:

@@ -17,12 +17,12 @@ from tackfree.bundle.read import folder_of
 from tackfree.errors import InputError, NotFound
 from tackfree.evidence.verdict import State
 from tackfree.record.entries import Entry
-from tackfree.service.acceptance import judge_sections, record_of_tests
+from tackfree.service.acceptance import record_of_tests
 from tackfree.service.consumption import ToFinish, consumption_record, to_finish
 from tackfree.service.evidence import Study, study
 from tackfree.service.film_entries import film_record, places
 from tackfree.service.film_figure import figure_pdf
-from tackfree.service.film_tests import TestsView, told
+from tackfree.service.film_tests import TestsView, told_of
 from tackfree.service.film_view import (
     FilmView,
     head_of,
@@ -179,7 +179,9 @@ class FilmBook:
             made, record = self.made(), self.record()
             at, _ = moment_of(record, ZoneInfo(made.job.place.time_zone), now)
             view = view_of(made, record, self.study(record, (section, coat)), system, language, at)
-            return figure_pdf(made, view, system, language, record[-1].pos if record else 0)
+            tests = self._tests(made, section, system, language)
+            last = record[-1].pos if record else 0
+            return figure_pdf(made, view, system, language, last, tests)
 
     def kits(self, *, language: str, now: datetime) -> KitsPage:
         """What is still to open of each product, learnt from the record as it is now."""
@@ -285,11 +287,7 @@ class FilmBook:
             record = record_of_tests(self.bundle)
         except InputError:  # a zip without a database
             record = ()
-        found = judge_sections(made, record, section)
-        one = found[0]
-        if one.bond is None and not one.tests and one.more is None:
-            return None
-        return told(made, found, system, language)[0]
+        return told_of(made, record, section, system, language)
 
     def _svg(
         self, mine: Sequence[Any], found: Mapping[str, FilmView], view: FilmView | None,

@@ -7,45 +7,33 @@ measured, not on what the readings will say. So the number of readings can be to
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from statistics import NormalDist
-from typing import Any
 
 import numpy as np
-from scipy.linalg import solve_triangular
+from scipy.linalg import cholesky, solve_triangular
 from shapely import box
 from shapely.geometry.base import BaseGeometry
 
-from tackfree.errors import InputError
+from tackfree.errors import InputError, NotFound
 from tackfree.evidence.field import Doubts, Evidence, Kits, Readings
 from tackfree.evidence.grid import BoolArray, Grid, rectangles
 from tackfree.evidence.kernel import FloatArray, IntArray, Rects
 from tackfree.evidence.rules import ContractRule
 from tackfree.evidence.spread import USUAL
-from tackfree.evidence.verdict import FEWEST_READINGS, SURE
+from tackfree.evidence.verdict import DRAWS, FEWEST_READINGS, NOISE
+from tackfree.record.entries import Entry
 from tackfree.service.evidence import (
-    CELL_SD,
     CHECKED_SD_UM,
     GAUGE_SD_UM,
     LEVEL_SD_UM,
     LOSS_SD_UM,
     READ_SD_UM,
-    WHOLE,
-    Study,
-    study,
 )
-from tackfree.service.evidence_words import picture_plain, where
+from tackfree.service.film_ground import CELL_SD, WHOLE, Ground, ground_of, is_primer
 from tackfree.service.pipeline import Pipeline
-from tackfree.service.save import write_atomic
-from tackfree.service.tables import table
-from tackfree.sheets.evidence_map import FilmMap
-from tackfree.sheets.film_deck import section_svg
 from tackfree.supply.types import CoatLine
-from tackfree.units import System, show
-from tackfree.words import say
 
 TOOTH_UM = 50.8  # 2 mil between teeth
 OFTEN = 0.9  # a section that has the film should be shown nine times in ten
@@ -71,30 +59,64 @@ DESIGNS = (
 
 
 @dataclass(frozen=True, kw_only=True)
-class Needed:
-    """How far the average must lie above what is asked for, to be shown nine times in ten.
+class PatchNeed:
+    """Readings of one patch: there already, and wanted in all."""
 
-    ``margins_um`` has a row for each of ``TRIES`` and a column for each of ``DESIGNS``.
-    ``readings`` shows a section that really has ``aim_um``; None where no number does.
+    patch_id: str
+    have: int
+    wanted: int
+
+    @property
+    def more(self) -> int:
+        return max(0, self.wanted - self.have)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Needed:
+    """How far the average must lie above ``line_um``, to be shown nine times in ten.
+
+    ``line_um`` is the average that just meets the contract: what is specified, or more
+    where the least film or the share of readings takes more with the usual spread
+    (``line_of`` is "average", "floor" or "share"). ``margins_um`` has a row for each of
+    ``TRIES`` and a column for each of ``DESIGNS``. ``readings`` in all show a section that
+    really has ``aim_um``; None where no number does. ``have`` of them are there already,
+    ``spots`` are the rest, from the deck's frame [m]. ``enough_um`` is the average that
+    ``MOST`` readings would show.
     """
 
     section: str
     coat: str
+    zones: tuple[str, ...]
     asked_um: float
+    line_um: float
+    line_of: str
     aim_um: float
+    enough_um: float
     by_rule: int
     by_patch: int
     by_chance: int | None
     readings: int | None
-    spots: tuple[tuple[float, float], ...]  # from the deck's frame [m]
+    have: int
+    spots: tuple[tuple[float, float], ...]
+    patches: tuple[PatchNeed, ...]
     margins_um: tuple[tuple[float, ...], ...]
-    study: Study
+    ground: Ground
+    rule: ContractRule
+
+    @property
+    def more(self) -> int | None:
+        return None if self.readings is None else max(0, self.readings - self.have)
 
 
 def plan_readings(
-    made: Pipeline, section_id: str, coat_id: str, *, aim_um: float | None = None
+    made: Pipeline,
+    section_id: str,
+    coat_id: str,
+    *,
+    aim_um: float | None = None,
+    record: Sequence[Entry] = (),
 ) -> Needed:
-    """How many readings a section and coat would need, and where.
+    """How many readings a section and coat would need by the job's own rule, and where.
 
     Parameters
     ----------
@@ -103,6 +125,8 @@ def plan_readings(
     aim_um : float, optional
         Average film that the crew will really leave; 5 % over the specified one where it
         is left out. [µm]
+    record : sequence of Entry
+        Readings in it that can be used count, and the others are spread around them.
 
     Returns
     -------
@@ -118,10 +142,11 @@ def plan_readings(
     Source
     ------
     Exact for the normal model of :mod:`tackfree.evidence.field` with its usual spread: the
-    variance left of a patch mean; shown needs mean − 1.645 sd at the asked film.
+    variance left of a patch mean; shown needs the mean so many sd above the asked film as
+    the rule's chance takes, told by so many draws as a verdict is.
     """
-    s = study(made, (), section_id, coat_id)
-    asked = s.coat.wft_um
+    g = ground_of(made, record, section_id, coat_id)
+    rule, asked = made.job.spec.film, g.coat.wft_um
     aim = MORE * asked if aim_um is None else aim_um
     if not asked < aim < math.inf:
         raise InputError(
@@ -129,36 +154,94 @@ def plan_readings(
             where="--aim",
             do="Who spreads no more than is asked for cannot show it: aim a mil above.",
         )
-    line = next(
-        c for c in made.materials.coats if (c.section_id, c.coat_id) == (section_id, coat_id)
-    )
-    parts = [p for p, _ in s.patches if p.id != WHOLE] or [p for p, _ in s.patches]
-    order = _spread_out(s.grid, MOST)
-    cells = _cells(s, line)
-    z = NormalDist().inv_cdf(SURE) + NormalDist().inv_cdf(OFTEN)
+    line_um, line_of = _line(rule, asked)
+    parts = [p for p, _ in g.patches if p.id != WHOLE] or [p for p, _ in g.patches]
+    masks = [p.mask for p in parts]
+    have = len(g.node)
+    order = _spread_out(g.grid, MOST, g.node)
+    cells = _cells(g, g.line)
+    z = NormalDist().inv_cdf(_decided(rule.sure)) + NormalDist().inv_cdf(OFTEN)
+    left = [z * _left_sd(g, order, cells if d.kits else [], d, masks).max(1) for d in DESIGNS]
+    usual = left[0]
+    enough = np.flatnonzero(line_um + usual <= aim)
+    by_chance = max(1, int(enough[0])) if len(enough) else None
+    steep = g.section.developed_m2 / g.section.floor.area
 
-    def margin(n: int, design: Design) -> float:
-        masks = [p.mask for p in parts]
-        return z * max(_left_sd(s, order[:n], cells if design.kits else [], design, masks))
+    def counted(area_m2: float) -> int:
+        return max(1, math.ceil(area_m2 / rule.m2_per_reading - 1e-9))
 
-    margins = tuple(tuple(margin(n, d) for d in DESIGNS) for n in TRIES)
-    usual = DESIGNS[0]
-    # a reading more never adds doubt, so the first that is enough is found by halving
-    enough = bisect_left(range(1, MOST + 1), True, key=lambda n: margin(n, usual) <= aim - asked)
-    by_chance = enough + 1 if enough < MOST else None
-    by_rule = max(1, math.ceil(s.section.developed_m2 / ContractRule().m2_per_reading - 1e-9))
-    by_patch = _enough_each(order, [p.mask for p in parts])
+    by_rule = counted(g.section.developed_m2)
+    each = {p.id: max(FEWEST_READINGS, counted(shape.area * steep)) for p, shape in g.patches}
+    by_patch = _enough_each(order, masks, [each[p.id] for p in parts])
     readings = None if by_chance is None else max(by_chance, by_rule, by_patch)
-    spots = tuple(s.grid.place(int(r), int(c)) for r, c in order[: readings or 0])
+    all_of_it = order[: max(readings or 0, have)]
+    spots = tuple(g.grid.place(int(r), int(c)) for r, c in all_of_it[have:])
     return Needed(
-        section=section_id, coat=coat_id, asked_um=asked, aim_um=aim, by_rule=by_rule,
-        by_patch=by_patch, by_chance=by_chance, readings=readings, spots=spots,
-        margins_um=margins, study=s,
+        section=section_id, coat=coat_id, zones=g.section.zone_ids, asked_um=asked,
+        line_um=line_um, line_of=line_of, aim_um=aim, enough_um=line_um + float(usual[-1]),
+        by_rule=by_rule, by_patch=by_patch, by_chance=by_chance, readings=readings, have=have,
+        spots=spots,
+        patches=tuple(
+            PatchNeed(
+                patch_id=p.id, have=p.readings, wanted=int(p.mask[tuple(all_of_it.T)].sum())
+            )
+            for p in parts
+        ),
+        margins_um=tuple(
+            tuple(float(m[min(n, len(m) - 1)]) for m in left) for n in TRIES
+        ),
+        ground=g, rule=rule,
     )  # fmt: skip
 
 
-def _spread_out(grid: Grid, count: int) -> IntArray:
-    """Nodes as far from each other as they can be, each next one in the widest gap."""
+def plan_sections(
+    made: Pipeline,
+    record: Sequence[Entry] = (),
+    *,
+    deck: str | None = None,
+    coat: str | None = None,
+) -> tuple[Needed, ...]:
+    """The same for every section and coat that a comb reads, or those of a deck or coat.
+
+    Raises
+    ------
+    NotFound
+        If there is none.
+    """
+    pairs = [
+        (s.id, c.id)
+        for s in made.sections.sections
+        for c in made.job.build_ups[s.build_up_id].coats
+        if deck in (None, s.deck_id) and coat in (None, c.id) and not is_primer(made, s.id, c.id)
+    ]
+    if not pairs:
+        raise NotFound(
+            "there is no such coat to read there.", where=f"{deck or ''} {coat or ''}".strip(),
+            do=f"The job's decks are {', '.join(d.id for d in made.drawings.decks)}.",
+        )  # fmt: skip
+    return tuple(plan_readings(made, *pair, record=record) for pair in pairs)
+
+
+def _decided(sure: float) -> float:
+    """The chance from which a verdict of so many draws counts as shown."""
+    return min(sure + NOISE * math.sqrt(sure * (1 - sure) / DRAWS), 1 - 1 / DRAWS)
+
+
+def _line(rule: ContractRule, asked: float) -> tuple[float, str]:
+    """The average that just meets the contract where the film varies as it usually does."""
+    usual, unit = USUAL.middle, NormalDist()
+    film_sd = math.sqrt(usual.sd**2 + usual.tau**2 + usual.micro**2)
+    lines = {"average": asked}
+    if rule.area < 1:
+        lines["floor"] = rule.floor * asked + unit.inv_cdf(rule.area) * film_sd
+    if rule.share is not None and rule.share < 1:
+        lines["share"] = asked + unit.inv_cdf(rule.share) * math.hypot(film_sd, READ_SD_UM)
+    name = max(lines, key=lambda k: lines[k])
+    return lines[name], name
+
+
+def _spread_out(grid: Grid, count: int, taken: IntArray) -> IntArray:
+    """Nodes already read, then others as far from all as they can be, in the widest gaps."""
     nodes = np.argwhere(grid.inside)
     edge = max(1, round(EDGE_M / grid.step_m))
     padded = np.pad(grid.inside, edge)
@@ -169,19 +252,21 @@ def _spread_out(grid: Grid, count: int) -> IntArray:
             deep &= padded[dy : dy + ny, dx : dx + nx]
     if deep.any():
         nodes = np.argwhere(deep)
-    first = int(np.hypot(*(nodes - nodes.mean(0)).T).argmin())
-    picked = [first]
-    far = np.hypot(*(nodes - nodes[first]).T)
+    far = np.full(len(nodes), np.inf)
+    for node in taken:
+        far = np.minimum(far, np.hypot(*(nodes - node).T))
+    picked: list[int] = []
     while len(picked) < min(count, len(nodes)):
-        best = int(far.argmax())
+        middle = not picked and not len(taken)
+        best = int(np.hypot(*(nodes - nodes.mean(0)).T).argmin() if middle else far.argmax())
         picked.append(best)
         far = np.minimum(far, np.hypot(*(nodes - nodes[best]).T))
-    return nodes[picked]
+    return np.concatenate([taken, nodes[picked]])
 
 
-def _cells(s: Study, line: CoatLine) -> list[BoolArray]:
+def _cells(g: Ground, line: CoatLine) -> list[BoolArray]:
     """Kits as pieces of about equal area along the longer side of the section."""
-    x0, y0, x1, y1 = s.section.floor.bounds
+    x0, y0, x1, y1 = g.section.floor.bounds
     count = max(1, line.kits)
     out = []
     for k in range(count):
@@ -191,21 +276,27 @@ def _cells(s: Study, line: CoatLine) -> list[BoolArray]:
         else:
             step = (x1 - x0) / count
             piece = box(x0 + k * step, y0, x0 + (k + 1) * step, y1)
-        mask = s.grid.mask(piece)
+        mask = g.grid.mask(piece)
         if mask.any():
             out.append(mask)
     return out
 
 
 def _left_sd(
-    s: Study, spots: IntArray, cells: Sequence[BoolArray], design: Design, masks: list[BoolArray]
-) -> list[float]:
-    """What would be left in doubt of each patch's average. [µm]"""
-    target, spread = s.coat.wft_um, USUAL.middle
-    n = len(spots)
+    g: Ground, spots: IntArray, cells: Sequence[BoolArray], design: Design, masks: list[BoolArray]
+) -> FloatArray:
+    """What would be left in doubt of each patch's average after so many of the spots.
+
+    Returns
+    -------
+    array (len(spots) + 1, len(masks))
+        Row n after the first n spots. [µm]
+    """
+    target, spread = g.coat.wft_um, USUAL.middle
+    n, kits = len(spots), len(cells)
     e = Evidence(
-        shape=s.grid.shape,
-        step=s.grid.step_m,
+        shape=g.grid.shape,
+        step=g.grid.step_m,
         target=target,
         readings=Readings(
             node=spots,
@@ -215,9 +306,9 @@ def _left_sd(
         ),
         kits=Kits(
             rects=Rects.of([rectangles(m) for m in cells]),
-            mean=np.full(len(cells), target),
-            var=np.full(len(cells), (CELL_SD * target) ** 2 + 5.08**2),
-            group=np.zeros(len(cells), dtype=np.int64),
+            mean=np.full(kits, target),
+            var=np.full(kits, (CELL_SD * target) ** 2 + 5.08**2),
+            group=np.zeros(kits, dtype=np.int64),
         )
         if cells
         else Kits.none(),
@@ -228,93 +319,29 @@ def _left_sd(
             loss=LOSS_SD_UM,
         ),
     )
-    chol = e.by_middles(spread).chol
     tables = e.tables(spread)
+    order = np.r_[n : n + kits, :n]  # kits first: a row of the factor is then a reading more
+    own = np.concatenate(
+        [np.full(n, TOOTH_UM**2 / 12 + READ_SD_UM**2 + spread.micro**2), e.kits.var]
+    )
+    both = e.covariance(spread, tables) + np.diag(own)
+    chol = cholesky(both[np.ix_(order, order)], lower=True)
     level, tau2 = e.doubts.level**2, spread.tau**2
-    out = []
-    for mask in masks:
+    out = np.empty((n + 1, len(masks)))
+    for k, mask in enumerate(masks):
         weight: FloatArray = mask / mask.sum()
         over = tables.product(weight)
-        share = np.bincount(e.cell_of[mask], minlength=len(e.kits) + 1) / mask.sum()
+        share = np.bincount(e.cell_of[mask], minlength=kits + 1) / mask.sum()
         to_data = e.rows @ over.ravel() + level + tau2 * (e.in_cell @ share)
-        half = solve_triangular(chol, to_data, lower=True)
+        told = solve_triangular(chol, to_data[order], lower=True) ** 2
         prior = float((weight * over).sum()) + level + tau2 * float(share @ share)
-        out.append(math.sqrt(max(prior - float(half @ half), 0.0)))
+        known = told[:kits].sum() + np.concatenate([[0.0], told[kits:].cumsum()])
+        out[:, k] = np.sqrt(np.maximum(prior - known, 0.0))
     return out
 
 
-def _enough_each(order: IntArray, masks: Sequence[BoolArray]) -> int:
-    """How many of the spots it takes until every patch holds the fewest that count."""
-    inside = np.array([m[tuple(order.T)] for m in masks]).cumsum(1).min(0)
-    enough = np.flatnonzero(inside >= FEWEST_READINGS)
+def _enough_each(order: IntArray, masks: Sequence[BoolArray], wanted: Sequence[int]) -> int:
+    """How many of the spots it takes until every patch holds as many as count there."""
+    inside = np.array([m[tuple(order.T)] for m in masks]).cumsum(1)
+    enough = np.flatnonzero((inside >= np.array(wanted)[:, None]).all(0))
     return int(enough[0]) + 1 if len(enough) else len(order)
-
-
-def text(n: Needed, system: System, language: str = "en") -> str:
-    """The number first, why, what each design would need, then the spots."""
-
-    def film(um: float) -> str:
-        return show(um, "film", system, language=language)
-
-    values = {
-        "section": n.section, "coat": n.coat, "asked": film(n.asked_um), "aim": film(n.aim_um),
-        "count": n.readings, "rule": n.by_rule, "patch": n.by_patch, "chance": n.by_chance,
-        "parts": max(1, len(n.study.patches) - 1), "fewest": FEWEST_READINGS,
-    }  # fmt: skip
-    out = [say("film.plan_head", language, **values)]
-    if n.readings is None:
-        out.append(say("film.plan_never", language, most=MOST))
-    else:
-        out.append(say("film.plan_count", language, **values))
-    out += ["", say("film.plan_table", language)]
-    head = [say(f"film.plan_{k}", language) for k in ("readings", "best", "unchecked", "alone")]
-    rows = [
-        [str(k), *(film(n.asked_um + m) for m in row)]
-        for k, row in zip(TRIES, n.margins_um, strict=True)
-    ]
-    out += [table(head, rows)]
-    if n.spots:
-        out += ["", say("film.plan_spots", language)]
-        out += [f"  {k}. {said}" for k, said in enumerate(spots_said(n, system, language), 1)]
-    return "\n".join(out)
-
-
-def spots_said(n: Needed, system: System, language: str) -> tuple[str, ...]:
-    """The spots as a tape finds them."""
-    found = (n.study.grid.node(x, y) for x, y in n.spots)
-    return tuple(where(n.study, *node, system, language) for node in found if node is not None)
-
-
-def document(n: Needed) -> dict[str, Any]:
-    """The answer as JSON, in SI."""
-    return {
-        "section": n.section,
-        "coat": n.coat,
-        "asked_um": n.asked_um,
-        "aim_um": n.aim_um,
-        "readings": n.readings,
-        "by_chance": n.by_chance,
-        "by_rule": n.by_rule,
-        "by_patch": n.by_patch,
-        "spots_m": [list(p) for p in n.spots],
-        "needed": [
-            {
-                "readings": k,
-                "average_um": n.asked_um + m,
-                "gauge_checked": d.checked,
-                "kits_by_cell": d.kits,
-            }
-            for k, row in zip(TRIES, n.margins_um, strict=True)
-            for d, m in zip(DESIGNS, row, strict=True)
-        ],
-    }
-
-
-def write_spots(n: Needed, out: Path, system: System, language: str) -> Path:
-    """The spots as numbered rings on the section, as SVG."""
-    picture: FilmMap = picture_plain(n.study, system, language, n.spots)
-    title = f"{n.section} {n.coat} · {say('film.plan_spots', language)}"
-    path = out / f"film-spots-{n.section}-{n.coat}.svg"
-    path.parent.mkdir(parents=True, exist_ok=True)
-    write_atomic(path, section_svg(picture, title=title, palette="print"))
-    return path

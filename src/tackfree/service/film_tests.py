@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from tackfree.deck.types import Section
-from tackfree.service.acceptance import SectionTests
+from tackfree.record.entries import Entry
+from tackfree.service.acceptance import SectionTests, judge_sections
 from tackfree.service.evidence_words import spoken
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import to_json
@@ -38,6 +39,17 @@ def told(
     views = [_view(sections[t.section_id], t, system, language) for t in found]
     order = {False: 0, None: 1, True: 2}
     return tuple(sorted(views, key=lambda v: order[v.holds]))
+
+
+def told_of(
+    made: Pipeline, record: Sequence[Entry], section_id: str, system: System, language: str
+) -> TestsView | None:
+    """Tests of one section in words; None where none is asked for and none was made."""
+    found = judge_sections(made, record, section_id)
+    one = found[0]
+    if one.bond is None and not one.tests and one.more is None:
+        return None
+    return told(made, found, system, language)[0]
 
 
 def _view(section: Section, t: SectionTests, system: System, language: str) -> TestsView:
@@ -94,11 +106,22 @@ def text(views: Sequence[TestsView], language: str = "en") -> str:
     out = [say("film.tests_head", language, holds=count[True], fails=count[False],
                open=count[None])]  # fmt: skip
     for v in views:
-        out += ["", f"{v.section}: {v.word}", *(f"  {line}" for line in v.lines)]
-        if v.spots:
-            out.append(f"  {say('film.tests_next', language)}")
-            out += [f"    {k}. {spot}" for k, spot in enumerate(v.spots, 1)]
+        out += ["", f"{v.section}: {v.word}", *_lines(v, language)]
     return "\n".join(out)
+
+
+def under_film(v: TestsView, language: str) -> str:
+    """One section's tests as a paragraph under its film."""
+    head = f"  {say('film.tests_title', language)}: {v.word}"
+    return "\n".join([head, *(f"  {line}" for line in _lines(v, language))])
+
+
+def _lines(v: TestsView, language: str) -> list[str]:
+    out = [f"  {line}" for line in v.lines]
+    if v.spots:
+        out.append(f"  {say('film.tests_next', language)}")
+        out += [f"    {k}. {spot}" for k, spot in enumerate(v.spots, 1)]
+    return out
 
 
 def document(found: Sequence[SectionTests]) -> dict[str, Any]:

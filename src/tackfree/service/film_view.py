@@ -13,11 +13,10 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from tackfree.buildup.types import Role
 from tackfree.errors import NotFound
 from tackfree.evidence.verdict import State, Verdict
 from tackfree.record.entries import Entry
-from tackfree.service.evidence import WHOLE, Study, study
+from tackfree.service.evidence import Study, study
 from tackfree.service.evidence_words import (
     begun,
     next_messages,
@@ -29,6 +28,7 @@ from tackfree.service.evidence_words import (
     where,
 )
 from tackfree.service.film_entries import Read, film_record, places, taken
+from tackfree.service.film_ground import WHOLE, is_primer
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.placed import logged
 from tackfree.sheets.evidence_map import FilmMap
@@ -47,6 +47,8 @@ class PatchLine:
     state: State
     word: str
     sure: str
+    rule: str  # the contract's, of this patch alone
+    holds: bool | None
     said: str
     why: tuple[str, ...]
     average: str
@@ -73,6 +75,7 @@ class FilmView:
     rules: tuple[str, ...]
     patches: tuple[PatchLine, ...]
     until: str
+    beside: tuple[str, ...]  # rules told next to the chance; they do not decide
     numbers: tuple[str, ...]
     clash: tuple[str, ...]
     inspector: tuple[str, ...]
@@ -98,7 +101,7 @@ def pairs_of(
     if section is not None and coat is not None and not found:
         found = [(section, coat)]
     if coat is None:
-        found = [p for p in found if not _is_primer(made, *p)] or found
+        found = [p for p in found if not is_primer(made, *p)] or found
     if not found:
         raise NotFound(
             "the record holds no kit and no film reading there.",
@@ -106,14 +109,6 @@ def pairs_of(
             do="Add them: tackfree record add B BODY --kind film-reading",
         )
     return found
-
-
-def _is_primer(made: Pipeline, section_id: str, coat_id: str) -> bool:
-    section = next((s for s in made.sections.sections if s.id == section_id), None)
-    if section is None:
-        return False
-    coats = made.job.build_ups[section.build_up_id].coats
-    return any(c.id == coat_id and c.role is Role.PRIMER for c in coats)
 
 
 def moment_of(record: Sequence[Entry], zone: ZoneInfo, now: datetime) -> tuple[datetime, bool]:
@@ -168,7 +163,6 @@ def view_of(
         clash = [spoken(m, system, language) for m in (s.clash.message, *s.clash.causes)]
     if s.judged is not None:
         numbers.append(source_line(s, system, language))
-    numbers += [spoken(r.message, system, language) for r in s.beside]
     nexts = next_messages(s, system, language)
     spots = [m for m in nexts if m.id == "evidence.next_spot"]
     state = state_of(s)
@@ -187,6 +181,7 @@ def view_of(
         rules=tuple(spoken(m, system, language) for m in by_id.values()),
         patches=tuple(_patch(s, v, system, language) for v in verdicts),
         until=_until(made, record, s, at, language) if state is State.SHORT else "",
+        beside=tuple(spoken(r.message, system, language) for r in s.beside),
         numbers=tuple(numbers),
         clash=tuple(clash),
         inspector=_beside(s, crew, theirs, system, language),
@@ -251,6 +246,8 @@ def _patch(s: Study, v: Verdict, system: System, language: str) -> PatchLine:
         state=v.state,
         word=word,
         sure=sure if s.clash is None else "",
+        rule=_rule_line(name, v, system, language),
+        holds=_rule_holds(v),
         said=said,
         why=() if s.clash else tuple(spoken(m, system, language) for m in v.messages),
         average=f"{film(low).rsplit(chr(0xA0), 1)[0]}–{film(high)}",
@@ -261,6 +258,20 @@ def _patch(s: Study, v: Verdict, system: System, language: str) -> PatchLine:
         bar_said=say("film.bar_said", language, patch=name, low=film(low), high=film(high),
                      middle=film(v.mean_um), wanted=film(target)),
     )  # fmt: skip
+
+
+def _rule_holds(v: Verdict) -> bool | None:
+    """The contract's rule on one patch; None where nothing was read there."""
+    if any(r.holds is None for r in v.rules):
+        return None
+    return all(r.holds for r in v.rules)
+
+
+def _rule_line(name: str, v: Verdict, system: System, language: str) -> str:
+    """The contract's rule on one patch alone, part by part."""
+    found = {r.message.id: spoken(r.message, system, language) for r in v.rules}
+    said = " ".join(found.values())
+    return say("film.patch_rule", language, patch=name, said=said)
 
 
 def _along(value: float, target: float) -> int:
@@ -385,7 +396,11 @@ def text(v: FilmView, language: str = "en") -> str:
         out += ["", f"  {say('film.chance_second', language)}"]
         order = sorted(v.patches, key=lambda p: (p.id != WHOLE, len(p.id), p.id))
         for p in order:
+            if p.id != WHOLE:
+                out.append(f"    {p.rule}")
             out += [f"    {p.said}", *(f"      {w}" for w in p.why)]
+    if v.beside:
+        out += ["", f"  {say('film.beside', language)}", *(f"    {b}" for b in v.beside)]
     if v.until:
         out += ["", f"  {v.until}"]
     if v.helps or v.spots:

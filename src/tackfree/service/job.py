@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from importlib import resources
 from pathlib import Path
 
@@ -56,7 +58,25 @@ def check(path: Path) -> tuple[tuple[Fault, ...], tuple[Message, ...]]:
         take_off_job(job, stage.decks)
     except ToolError as fault:
         return fault.faults, ()
-    return (), (*bundles.notes(job), *rule_messages(job), *stage.messages)
+    return (), (*bundles.notes(job), *rule_messages(job), *_gathered(stage.messages))
+
+
+def _gathered(said: Iterable[Message]) -> tuple[Message, ...]:
+    """One note for each drawing in place of one for each kind of thing not used."""
+    counts: Counter[str] = Counter()
+    layers: dict[str, set[str]] = {}
+    kept = []
+    for m in said:
+        if m.id != "intake.ignored":
+            kept.append(m)
+            continue
+        file = str(m.values["file"])
+        counts[file] += int(str(m.values["count"]))
+        layers.setdefault(file, set()).add(str(m.values["layer"]))
+    for file, count in sorted(counts.items()):
+        values = {"file": file, "count": count, "layers": len(layers[file])}
+        kept.append(Message(id="intake.ignored-all", values=values))
+    return tuple(kept)
 
 
 def open_job(path: Path) -> Job:

@@ -48,6 +48,7 @@ class PlanGrid:
     crews: tuple[tuple[str, tuple[float, ...]], ...]
     stalls_total: int
     stalls_closed_max: int
+    cut: tuple[int, ...] = ()  # stalls cut off at some time of each date
 
 
 def write_plan_book(head: BookHead, grid: PlanGrid, path: Path) -> Path:
@@ -165,18 +166,21 @@ def _stalls(pen: _Pen) -> None:
     end = _HEAD + 1 + len(rows)
     total = sum(r.stalls for r in rows)
     most = pen.grid.stalls_closed_max
-    names = ("closed-day", "most", "room", "open")
+    names = ("closed-day", "cut-day", "most", "room", "open")
     for k, name in enumerate(names):
         sheet.write_string(end + k, 0, pen.word(name), pen.look(bold=True, top=int(k == 0)))
     sheet.write_formula(end, 2, f"=SUM(C{_HEAD + 2}:C{end})", pen.look(top=1), total)
-    sheet.write_number(end + 1, 2, most, pen.look())
+    sheet.write_number(end + 2, 2, most, pen.look())
     for i in range(len(pen.grid.days)):
         c = xl_col_to_name(3 + i)
         shut = sum(r.stalls for r in rows if r.closed[i])
+        cut = pen.grid.cut[i] if pen.grid.cut else 0
         span = f"$C${_HEAD + 2}:$C${end},{c}{_HEAD + 2}:{c}{end}"
         sheet.write_formula(end, 3 + i, f"=SUMPRODUCT({span})", pen.look(top=1, bold=True), shut)
-        sheet.write_formula(end + 1, 3 + i, f"=$C${end + 2}", pen.look(), most)
-        here = xl_rowcol_to_cell(end, 3 + i)
-        sheet.write_formula(end + 2, 3 + i, f"={c}{end + 2}-{here}", pen.look(), most - shut)
-        sheet.write_formula(end + 3, 3 + i, f"=$C${end + 1}-{here}", pen.look(), total - shut)
-    sheet.write_string(end + 5, 0, pen.word("by-day"), pen.look(italic=True))
+        sheet.write_number(end + 1, 3 + i, cut, pen.look())
+        sheet.write_formula(end + 2, 3 + i, f"=$C${end + 3}", pen.look(), most)
+        gone = f"{xl_rowcol_to_cell(end, 3 + i)}-{xl_rowcol_to_cell(end + 1, 3 + i)}"
+        left = shut + cut
+        sheet.write_formula(end + 3, 3 + i, f"={c}{end + 3}-{gone}", pen.look(), most - left)
+        sheet.write_formula(end + 4, 3 + i, f"=$C${end + 1}-{gone}", pen.look(), total - left)
+    sheet.write_string(end + 6, 0, pen.word("by-day"), pen.look(italic=True))

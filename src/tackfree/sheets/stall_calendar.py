@@ -49,22 +49,26 @@ class PaperWeek:
     rows: tuple[tuple[str, ...], ...]
 
 
-def small_deck(floors: Mapping[str, BaseGeometry], closed: Collection[str], prefix: str) -> str:
-    """A deck's sections in outline, the closed ones hatched."""
+def small_deck(
+    floors: Mapping[str, BaseGeometry], closed: Collection[str], prefix: str,
+    *, cut: Collection[str] = (),
+) -> str:  # fmt: skip
+    """A deck's sections in outline; the closed ones hatched, those cut off in another hatch."""
     pen = Pen(look.PRINT, prefix)
     left, low, right, high = union_all(list(floors.values())).bounds
     scale = WIDE / max(right - left, high - low, 1e-9)
     frame = Frame(x0_m=left, y1_m=high, px_per_m=scale, left=4, top=4)
     out = []
     for name, floor in floors.items():
-        fill = pen.hatched("wet") if name in closed else pen.fill("paper")
+        hatch = "wet" if name in closed else "unknown" if name in cut else ""
+        fill = pen.hatched(hatch) if hatch else pen.fill("paper")
         d = path_d(floor, frame)
         out.append(f'<path d="{d}" fill-rule="evenodd" {fill}/>')
         out.append(f'<path d="{d}" fill-rule="evenodd" {pen.stroke("ink", 1.6)}/>')
     w, h = (right - left) * scale + 8, (high - low) * scale + 8
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{num(w)}" height="{num(h)}" '
-        f'viewBox="0 0 {num(w)} {num(h)}"><defs>{"".join(pen.hatches(["wet"]))}</defs>'
+        f'viewBox="0 0 {num(w)} {num(h)}"><defs>{"".join(pen.hatches(["wet", "unknown"]))}</defs>'
         f"{''.join(out)}</svg>"
     )
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date, datetime
+from dataclasses import replace
+from datetime import date, datetime, time
 from typing import Any
 from urllib.parse import urlencode
 
@@ -15,7 +16,8 @@ from starlette.responses import RedirectResponse, Response
 from tackfree.errors import InputError, NotFound
 from tackfree.service import pages
 from tackfree.service.pages import PAGES
-from tackfree.service.plan_board import ahead, faces, keep
+from tackfree.service.plan_board import ahead, faces, keep, stalls
+from tackfree.service.plan_board.ask_page import ask_page
 from tackfree.service.plan_board.moves import Judged, Move, judge, moves_text, read_moves
 from tackfree.service.plan_board.page import board_page, with_plan
 from tackfree.service.plan_board.sheet import Sheet, built_sheet
@@ -47,8 +49,11 @@ def router(site: Site) -> APIRouter:
     def shown(request: Request, template: str, plan: Sheet, view: Mapping[str, Any]) -> Response:
         built = site.built()
         reader = site.reader(request)
+        asked = asked_of(request)
+        if template == "planboard-stalls.html" and asked.deck is None and asked.day:
+            asked = replace(asked, deck=stalls.worst_deck(plan, asked.day))
         page = PAGES["plan"](
-            with_plan(built, plan) if plan is not sheet() else built, reader, asked_of(request),
+            with_plan(built, plan) if plan is not sheet() else built, reader, asked,
             site.today(built.zone), str(site.bundle or "BUNDLE"),
         )  # fmt: skip
         lang = reader.language
@@ -57,6 +62,8 @@ def router(site: Site) -> APIRouter:
             return say(f"planboard.{name}", lang, **values)
 
         day = next((date.fromisoformat(d.iso) for d in page.days if d.current), None)
+        if template == "planboard-stalls.html":
+            page = faces.stall_page(built, plan, page, day, reader)
         values = {k: v(day, lang) if callable(v) else v for k, v in view.items()}
         return site.render(request, template, title=values.pop("title"), job_id=page.job_id,
                            stage="board", page=page, tell=tell, **values)  # fmt: skip
@@ -114,6 +121,24 @@ def router(site: Site) -> APIRouter:
         return shown(request, "planboard-ahead.html", plan, {
             "title": lambda day, lang: say("planboard.ahead.title", lang),
             "view": lambda day, lang: ahead.look_ahead(plan, day, lang) if day else None,
+        })  # fmt: skip
+
+    @routes.api_route("/plan/ask", methods=["GET", "HEAD"], name="ask")
+    def questions(request: Request) -> Response:
+        plan, asked = sheet(), request.query_params
+        try:
+            short, by = int(asked.get("short", "1")), time.fromisoformat(asked.get("by", "14:00"))
+        except ValueError:
+            raise InputError("that is no count and time.", where="short, by",
+                             do="Give them as 1 and 14:00.") from None  # fmt: skip
+        built = site.built()
+        units = site.reader(request).units
+        return shown(request, "planboard-ask.html", plan, {
+            "title": lambda day, lang: say("planboard.ask.title", lang),
+            "view": lambda day, lang: ask_page(
+                built, plan, site.bundle, day or site.today(built.zone), short=short, by=by,
+                language=lang, units=units,
+            ),
         })  # fmt: skip
 
     @routes.api_route("/plan/paper/{name}", methods=["GET", "HEAD"])

@@ -30,6 +30,7 @@ Shape = TypeVar("Shape", bound=BaseGeometry)
 
 ARC_M = 0.001 * 0.3048  # no chord is further from its arc
 GAP_M = 0.1 * 0.3048  # gaps up to this are closed, and listed
+SCRAP = 0.1  # loose lines that enclose less of their own hull are no outline
 FAR_M = 10_000.0  # beyond this a deck gets an origin of its own
 
 
@@ -227,6 +228,8 @@ def _zone(reading: Reading, z: ZoneDoc) -> Zone | None:
             )
         return None
     whole = shapely.union_all(polygons)
+    if z.at_m is None and found.open_ends and not _all_there(reading, z, layer, found, whole):
+        return None
     if whole.area < math.fsum(p.area for p in polygons) * (1 - 1e-9):
         reading.say("nested", layer=layer, zone=z.id)
     parts = polygons_in(whole)
@@ -234,6 +237,31 @@ def _zone(reading: Reading, z: ZoneDoc) -> Zone | None:
         reading.doc.id,
         parts[0] if len(parts) == 1 else MultiPolygon(_in_order(parts)),
     )
+
+
+def _all_there(
+    reading: Reading, z: ZoneDoc, layer: str, found: Outlines, whole: BaseGeometry
+) -> bool:
+    """Whether what a layer encloses can be the zone although some of its lines end loose.
+
+    Walls with door openings enclose their jambs only: such scraps are refused, where they
+    are less than `SCRAP` of what the layer's lines lie around. Else the ends are listed.
+    """
+    points = [s.points for s in reading.drawn.strokes if s.origin.layer == layer]
+    around_all = shapely.MultiPoint(np.concatenate(points)).convex_hull.area
+    if whole.area >= SCRAP * around_all:
+        x, y = found.open_ends[0].at
+        reading.say("left-open", layer=layer, zone=z.id, count=len(found.open_ends),
+                    x=round(x, 3), y=round(y, 3))  # fmt: skip
+        return True
+    share = 100 * whole.area / around_all
+    reading.fault(
+        f"zone {z.id}",
+        f"layer {layer} encloses only scraps, {share:.1f} % of what its lines lie "
+        f"around.{_open_ends(found)}",
+        "Close the outline in the drawing, or name another layer or a point inside.",
+    )
+    return False
 
 
 def _in_order(parts: list[Polygon]) -> list[Polygon]:

@@ -27,7 +27,9 @@ KEPT = {
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:[eE]-?\d+)?")
 
 # The hatch of sheets.look that tells a section's state; no hatch for the rest.
-HATCHES = {"working": "tonight", "closed": "wet", "open": "done", "no-start": "wait"}
+HATCHES = {
+    "working": "tonight", "closed": "wet", "open": "done", "no-start": "wait", "cut-off": "unknown",
+}  # fmt: skip
 PEN = Pen(look.DAY, "page")
 
 

@@ -73,8 +73,8 @@ def look_ahead(sheet: Sheet, day: date, language: str) -> Ahead:
                         for x in limits
                         if begin <= x.slot < end and x.slot - ends[x.section_id, x.after] <= near
                     ),
-                    stalls=f"{stalls.closed} / {stalls.total}" if stalls.total else "",
-                    closed=stalls.closed,
+                    stalls=f"{stalls.gone} / {stalls.total}" if stalls.total else "",
+                    closed=stalls.gone,
                 )
             )
         weeks.append(tuple(week))

@@ -19,10 +19,10 @@ def pace_of(bundle: Path, now: Callable[[ZoneInfo], datetime]) -> tuple[Sheet, d
     sheet = made_sheet(made)
     kits = {(c.section_id, c.coat_id): c.kits for c in made.materials.coats}
     at = now(sheet.zone)
-    return sheet, at, pace(sheet, _moments(bundle), kits, at)
+    return sheet, at, pace(sheet, moments(bundle), kits, at)
 
 
-def _moments(bundle: Path) -> dict[tuple[str, str], list[float]]:
+def moments(bundle: Path) -> dict[tuple[str, str], list[float]]:
     """When kits went in, by section and coat, spread evenly from first to last. [Unix s]"""
     out: dict[tuple[str, str], list[float]] = {}
     for x in placed.logged(placed.clock_entries(bundle)):

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import re
 import tempfile
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from itertools import groupby
 from pathlib import Path
 
 from tackfree.errors import NotFound
+from tackfree.service.pages.drawing import Mark, drawing
+from tackfree.service.pages.read import Built, has_file
+from tackfree.service.pages.said import Reader, Value
+from tackfree.service.pages.types import Page
 from tackfree.service.plan_board.ahead import day_name, look_ahead
 from tackfree.service.plan_board.moves import when
 from tackfree.service.plan_board.sheet import Sheet
@@ -50,7 +55,9 @@ class WeekCell:
 
     iso: str
     name: str
+    gone: int
     closed: int
+    cut: int
     open: int
     over: bool
     changes: tuple[str, ...]
@@ -63,6 +70,56 @@ def stall_day_said(sheet: Sheet, day: date, language: str) -> StallDaySaid:
         lead=tuple(lines(sheet, replace(found, shut=()), language)[: 2 if found.shut else 3]),
         rows=tuple((s.place.id, *section_said(sheet, s, language)) for s in found.shut),
     )
+
+
+def stall_page(built: Built, sheet: Sheet, shown: Page, day: date | None, reader: Reader) -> Page:
+    """The plan's page with its drawing, day strip and figures by stalls instead of steps."""
+
+    def tell(name: str, **values: object) -> str:
+        return say(f"planboard.stall.{name}", reader.language, **values)
+
+    if day is None:
+        return shown
+    found = stall_day(sheet, day)
+    gone = {d.day.isoformat(): d for d in stall_days(sheet)}
+    name = f"drawings/{shown.deck_id}.svg"
+    svg = shown.svg
+    if has_file(built.out, name):
+        svg = drawing(built.out / name, _stall_marks(sheet, found, tell), deck_id=shown.deck_id,
+                      label=reader.say("drawing-of", deck=shown.deck_id, called=""))  # fmt: skip
+    strip = tuple(
+        replace(c, count=str(g.gone or ""), said=f"{day_name(g.day, reader.language)}: "
+                + lines(sheet, replace(g, shut=()), reader.language)[0],
+                state="closed" if g.gone else "open")
+        if (g := gone.get(c.iso)) else c
+        for c in shown.days
+    )  # fmt: skip
+    lead = [(tell("closed"), found.closed), (tell("cut"), found.cut),
+            (tell("open-n"), found.total - found.gone), (tell("most-n"), found.most)]  # fmt: skip
+    return replace(
+        shown, svg=svg, days=strip,
+        key=(("closed", tell("key-closed")), ("cut-off", tell("key-cut")),
+             ("open", tell("key-open"))),
+        lead=tuple(Value(label=a[:1].upper() + a[1:], text=str(n)) for a, n in lead),
+    )  # fmt: skip
+
+
+def _stall_marks(sheet: Sheet, day: StallDay, tell: Callable[..., str]) -> dict[str, Mark]:
+    """Each section on a date: closed, cut off or open, with its number of stalls."""
+    begin, end = sheet.day_slots(day.day)
+    cut: dict[str, int] = {}
+    for s in day.shut:
+        if s.behind:
+            cut[s.place.id] = cut.get(s.place.id, 0) + s.stalls
+    marks = {}
+    for place in sheet.places:
+        shut = any(a < end and b > begin for a, b in sheet.gone.spans.get(place.id, ()))
+        n, off = place.stalls if shut else 0, 0 if shut else cut.get(place.id, 0)
+        state = "closed" if shut else "cut-off" if off else "open"
+        word = tell("tag-closed", n=n) if n else tell("tag-cut", n=off) if off else ""
+        said = word or tell(f"key-{state}")
+        marks[place.id] = Mark(state=state, word=word, title=f"{place.id}: {said}")
+    return marks
 
 
 def stall_weeks(sheet: Sheet, language: str) -> tuple[tuple[str, tuple[WeekCell, ...]], ...]:
@@ -80,16 +137,20 @@ def _cell(sheet: Sheet, d: StallDay, language: str) -> WeekCell:
     for s in d.shut:
         if s.closes_today:
             at = f"{sheet.time_of(s.closes):%H:%M}"
-            changes.append(f"{s.place.id} {say('planboard.stall.closes', language, at=at)}")
+            kind = "cut-closes" if s.behind else "closes"
+            changes.append(f"{s.place.id} {say(f'planboard.stall.{kind}', language, at=at)}")
         if s.opens_today:
             at = f"{sheet.time_of(s.opens):%H:%M}"
-            changes.append(f"{s.place.id} {say('planboard.stall.opens', language, at=at)}")
+            kind = "cut-opens" if s.behind else "opens"
+            changes.append(f"{s.place.id} {say(f'planboard.stall.{kind}', language, at=at)}")
     return WeekCell(
         iso=d.day.isoformat(),
         name=day_name(d.day, language),
+        gone=d.gone,
         closed=d.closed,
-        open=d.total - d.closed,
-        over=d.closed > d.most,
+        cut=d.cut,
+        open=d.total - d.gone,
+        over=d.over,
         changes=tuple(changes),
     )
 
@@ -157,15 +218,16 @@ def stalls_pdf(sheet: Sheet, *, language: str, letter: bool) -> bytes:
         for d in days:
             begin, end = sheet.day_slots(d.day)
             shut = {n for n, (a, b) in sheet.closed.items() if a < end and b > begin}
+            cut = {s.place.id for s in d.shut if s.behind} - shut
             pages.append(
                 PaperDay(
                     name=day_name(d.day, language),
-                    count=str(d.closed) if d.total else "",
-                    cap=say("planboard.stall.of-most", language, most=d.most) if d.total else "",
-                    pictures=tuple(small_deck(floors[k], shut, f"d{k}") for k in decks),
+                    count=str(d.gone) if d.total else "",
+                    cap=_cap(d, language) if d.total else "",
+                    pictures=tuple(small_deck(floors[k], shut, f"d{k}", cut=cut) for k in decks),
                 )
             )
-        rows = {s.place.id: s for d in days for s in d.shut}
+        rows = {(s.place.id, s.behind, s.closes): s for d in days for s in d.shut}
         weeks.append(
             PaperWeek(
                 name=say("planboard.stall.week", language, day=day_name(days[0].day, language)),
@@ -174,8 +236,8 @@ def stalls_pdf(sheet: Sheet, *, language: str, letter: bool) -> bytes:
                 rows=tuple(
                     (
                         s.place.id,
-                        str(s.place.stalls),
-                        numbers_said(s.place.numbers) or tell("stall.no-numbers"),
+                        str(s.stalls) + (f" {tell('stall.cut')}" if s.behind else ""),
+                        numbers_said(s.numbers) or tell("stall.no-numbers"),
                         when(sheet, s.closes, language),
                         when(sheet, s.opens, language) if s.opens >= 0 else "–",
                     )
@@ -188,6 +250,13 @@ def stalls_pdf(sheet: Sheet, *, language: str, letter: bool) -> bytes:
     return render_stalls_pdf(
         _head(sheet, "planboard.stall.title", language, letter), weeks, columns
     )
+
+
+def _cap(d: StallDay, language: str) -> str:
+    """What stands behind a day's count."""
+    if not d.cut:
+        return say("planboard.stall.of-most", language, most=d.most)
+    return say("planboard.stall.of-most-cut", language, most=d.most, closed=d.closed, cut=d.cut)
 
 
 def ahead_pdf(sheet: Sheet, day: date | None, *, language: str, letter: bool) -> bytes:
@@ -246,8 +315,14 @@ def _grid(sheet: Sheet) -> PlanGrid:
             mine = [p for p in sheet.plan.placed if p.crew_id == crew.id]
             row.append(sum(max(0, min(p.end, b) - max(p.start, a)) for p in mine) * hours)
         crews.append((crew.id, tuple(row)))
+    cut = []
+    for d in days:
+        shut_ids = {p.id for p in sheet.shut_on(d)}  # these count as closed already
+        gone = stall_day(sheet, d).shut
+        cut.append(sum(s.stalls for s in gone if s.behind and s.place.id not in shut_ids))
     return PlanGrid(
         days=days,
+        cut=tuple(cut),
         sections=tuple(sections),
         crews=tuple(crews),
         stalls_total=sheet.problem.stalls_total,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from functools import cached_property
 from pathlib import Path
@@ -18,6 +18,8 @@ from shapely.geometry.base import BaseGeometry
 from tackfree.deck.types import FeatureKind
 from tackfree.errors import InputError
 from tackfree.plan.types import Placed, Plan, Problem
+from tackfree.service.plan_board.gone import Counter
+from tackfree.service.planning.rules import mouths_of
 
 if TYPE_CHECKING:  # the pipeline holds saved moves, so it stands above this module
     from tackfree.service.pipeline import Pipeline
@@ -38,6 +40,8 @@ class Place:
     accessible: int = 0
     area_m2: float = 0.0
     floor: BaseGeometry | None = None  # [m], in the deck's frame
+    by_node: Mapping[str, tuple[tuple[str, ...], int]] = field(default_factory=dict)
+    """Painted numbers, and accessible stalls, by what they open onto."""
 
 
 @dataclass(frozen=True)
@@ -88,13 +92,14 @@ class Sheet:
         return tuple(first + timedelta(days=i) for i in range((last - first).days + 1))
 
     @cached_property
+    def gone(self) -> Counter:
+        """Stalls closed and cut off, at any moment."""
+        return Counter(self.problem, self.plan)
+
+    @cached_property
     def closed(self) -> Mapping[str, tuple[int, int]]:
         """Slots ``[begin, end)`` in which a section is closed to cars; end the horizon if never."""
-        out: dict[str, tuple[int, int]] = {}
-        for p in self.plan.placed:
-            first = min(p.start, out.get(p.section_id, (p.start, 0))[0])
-            out[p.section_id] = (first, self.plan.opens.get(p.section_id, self.problem.slots))
-        return out
+        return {name: (spans[0][0], spans[-1][1]) for name, spans in self.gone.spans.items()}
 
     def on(self, day: date) -> tuple[Placed, ...]:
         """What is done on a date, in order of time."""
@@ -182,6 +187,7 @@ def made_sheet(made: Pipeline) -> Sheet:
 def stalls_document(made: Pipeline) -> dict[str, Any]:
     """Every drawn stall with its painted number and the section that its middle lies in."""
     rows = []
+    mouths = mouths_of(made.sections.sections, made.drawings.decks)
     for deck in made.drawings.decks:
         floors = [(s.id, s.floor) for s in made.sections.sections if s.deck_id == deck.id]
         for f in deck.features:
@@ -191,7 +197,8 @@ def stalls_document(made: Pipeline) -> dict[str, Any]:
             name = next((n for n, floor in floors if floor.covers(middle)), None)
             rows.append(
                 {"deck_id": deck.id, "section_id": name, "number": f.label, "count": f.count,
-                 "accessible": f.accessible, "x_m": round(middle.x, 3), "y_m": round(middle.y, 3)}
+                 "accessible": f.accessible, "node": mouths.get(f.id) or "",
+                 "x_m": round(middle.x, 3), "y_m": round(middle.y, 3)}
             )  # fmt: skip
     return {"stalls": rows}
 
@@ -201,6 +208,14 @@ def _places(sections: list[dict[str, Any]], drawn: list[dict[str, Any]]) -> tupl
     for s in sections:
         mine = [d for d in drawn if d["section_id"] == s["id"]]
         floor = s.get("floor")
+        by_node = {
+            node: (
+                tuple(d["number"] for d in mine if d.get("node") == node and d["number"]),
+                sum(d["count"] for d in mine if d.get("node") == node and d["accessible"]),
+            )
+            for node in dict.fromkeys(d.get("node") for d in mine)
+            if node
+        }
         out.append(
             Place(
                 id=s["id"],
@@ -210,6 +225,7 @@ def _places(sections: list[dict[str, Any]], drawn: list[dict[str, Any]]) -> tupl
                 accessible=sum(d["count"] for d in mine if d["accessible"]),
                 area_m2=float(s.get("developed_m2", 0.0)),
                 floor=shape(floor) if isinstance(floor, dict) else floor,
+                by_node=by_node,
             )
         )
     return tuple(out)

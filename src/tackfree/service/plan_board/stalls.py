@@ -1,4 +1,4 @@
-"""Which stalls are closed on which day, and which reopen."""
+"""Which stalls are closed or cut off on which day, and which reopen."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from datetime import date
 from itertools import groupby
 from typing import Any
 
+from tackfree.service.plan_board.gone import Gone
 from tackfree.service.plan_board.moves import when
 from tackfree.service.plan_board.sheet import Place, Sheet
 from tackfree.words import say
@@ -16,30 +17,47 @@ from tackfree.words import say
 
 @dataclass(frozen=True, kw_only=True)
 class Shut:
-    """Stalls of one section on one day."""
+    """Stalls of one section on one day: closed with it, or cut off behind other sections."""
 
     place: Place
+    stalls: int
+    numbers: tuple[str, ...]
     closes: int  # slot
     opens: int  # slot, -1 not known
     closes_today: bool
     opens_today: bool
+    behind: tuple[str, ...] = ()  # closed sections in the way; empty: closed itself
 
 
 @dataclass(frozen=True, kw_only=True)
 class StallDay:
-    """One date: what is closed at its worst moment, and the sections it is closed in."""
+    """One date at its worst moment, and the sections whose stalls are gone at some time of it.
+
+    ``closed`` lie on closed sections, ``cut`` are cut off from the street behind them; the
+    sum is what the planner counts. ``counted`` is what it holds against ``most``.
+    """
 
     day: date
     closed: int
+    cut: int
+    counted: int
     most: int
     total: int
     accessible: int
     accessible_total: int
     shut: tuple[Shut, ...]
 
+    @property
+    def gone(self) -> int:
+        return self.closed + self.cut
+
+    @property
+    def over(self) -> bool:
+        return self.counted > self.most
+
 
 def stall_days(sheet: Sheet) -> tuple[StallDay, ...]:
-    """Every date of the plan. ``closed`` is the most at one moment of the date."""
+    """Every date of the plan. Counts are the most at one moment of the date."""
     return tuple(stall_day(sheet, d) for d in sheet.days)
 
 
@@ -51,27 +69,48 @@ def stall_day(sheet: Sheet, day: date) -> StallDay:
         closes, until = sheet.closed[place.id]
         opens = sheet.plan.opens.get(place.id, -1)
         shut.append(
-            Shut(place=place, closes=closes, opens=opens, closes_today=begin <= closes < end,
+            Shut(place=place, stalls=place.stalls, numbers=place.numbers, closes=closes,
+                 opens=opens, closes_today=begin <= closes < end,
                  opens_today=begin <= until < end and opens >= 0)
         )  # fmt: skip
+    for c in sheet.gone.cuts:
+        if c.begin >= end or c.end <= begin:
+            continue
+        home = sheet.place.get(c.section_id) or Place(id=c.node, deck_id="")
+        numbers = home.by_node.get(c.node, ((), 0))[0]
+        known = c.end < sheet.problem.slots
+        shut.append(
+            Shut(place=home, stalls=c.stalls, numbers=numbers, closes=c.begin,
+                 opens=c.end if known else -1, closes_today=begin <= c.begin < end,
+                 opens_today=known and begin <= c.end < end, behind=c.behind)
+        )  # fmt: skip
+    moments = [begin, *(m for m in sheet.gone.moments if begin < m < end)]
+    worst = max((sheet.gone.at(m) for m in moments), key=lambda g: g.total)
     return StallDay(
         day=day,
-        closed=_worst(sheet, begin, end, "stalls"),
+        closed=worst.closed_n,
+        cut=worst.cut_n,
+        counted=max(sheet.gone.at(m).counted for m in moments),
         most=sheet.problem.stalls_closed_max,
         total=sheet.problem.stalls_total,
-        accessible=_worst(sheet, begin, end, "accessible"),
+        accessible=max(_accessible(sheet, sheet.gone.at(m)) for m in moments),
         accessible_total=sum(p.accessible for p in sheet.places),
         shut=tuple(shut),
     )
 
 
-def _worst(sheet: Sheet, begin: int, end: int, what: str) -> int:
-    """The most closed at one moment between two slots."""
-    spans = [
-        (sheet.closed[p.id], int(getattr(p, what))) for p in sheet.places if p.id in sheet.closed
-    ]
-    moments = {begin, *(a for (a, _), _ in spans if begin < a < end)}
-    return max(sum(n for (a, b), n in spans if a <= m < b) for m in moments)
+def worst_deck(sheet: Sheet, day: date) -> str | None:
+    """The deck with most stalls gone on a date; None where none are."""
+    gone: dict[str, int] = {}
+    for s in stall_day(sheet, day).shut:
+        gone[s.place.deck_id] = gone.get(s.place.deck_id, 0) + s.stalls
+    return max(gone, key=lambda d: gone[d]) or None if gone else None
+
+
+def _accessible(sheet: Sheet, gone: Gone) -> int:
+    """Stalls drawn as accessible that are closed or cut off."""
+    cut = (sheet.place[s].by_node.get(node, ((), 0))[1] for s, node in gone.cut if s in sheet.place)
+    return sum(sheet.place[s].accessible for s in gone.closed if s in sheet.place) + sum(cut)
 
 
 def numbers_said(numbers: Sequence[str]) -> str:
@@ -98,7 +137,12 @@ def lines(sheet: Sheet, day: StallDay, language: str) -> list[str]:
     def tell(name: str, **values: Any) -> str:
         return say(f"planboard.stall.{name}", language, **values)
 
-    out = [tell("day", n=day.closed, total=day.total, open=day.total - day.closed, most=day.most)]
+    open_n = day.total - day.gone
+    if day.cut:
+        out = [tell("day-cut", n=day.gone, closed=day.closed, cut=day.cut, total=day.total,
+                    open=open_n, most=day.most)]  # fmt: skip
+    else:
+        out = [tell("day", n=day.closed, total=day.total, open=open_n, most=day.most)]
     if day.accessible_total:
         out.append(tell("accessible", n=day.accessible, total=day.accessible_total))
     else:
@@ -116,12 +160,15 @@ def section_said(sheet: Sheet, shut: Shut, language: str) -> tuple[str, str, str
     def tell(name: str, **values: Any) -> str:
         return say(f"planboard.stall.{name}", language, **values)
 
-    numbers = numbers_said(shut.place.numbers)
-    span = tell("closes", at=when(sheet, shut.closes, language))
+    numbers = numbers_said(shut.numbers)
+    kind = "cut-" if shut.behind else ""
+    span = tell(f"{kind}closes", at=when(sheet, shut.closes, language))
     if shut.opens >= 0:
-        span += ", " + tell("opens", at=when(sheet, shut.opens, language))
+        span += ", " + tell(f"{kind}opens", at=when(sheet, shut.opens, language))
+    if shut.behind:
+        span += ", " + tell("behind", names=", ".join(shut.behind))
     return (
-        tell("section", section=shut.place.id, n=shut.place.stalls),
+        tell(f"{kind}section", section=shut.place.id, n=shut.stalls),
         tell("numbers", numbers=numbers) if numbers else tell("no-numbers"),
         span,
     )
@@ -132,7 +179,8 @@ def document(sheet: Sheet, days: Sequence[StallDay]) -> dict[str, Any]:
     return {
         "days": [
             {
-                "day": d.day, "closed": d.closed, "closed_max": d.most, "total": d.total,
+                "day": d.day, "closed": d.closed, "cut_off": d.cut, "gone": d.gone,
+                "closed_max": d.most, "total": d.total,
                 "accessible_closed": d.accessible, "accessible_total": d.accessible_total,
                 "sections": [_row(sheet, s) for s in d.shut],
             }
@@ -144,8 +192,9 @@ def document(sheet: Sheet, days: Sequence[StallDay]) -> dict[str, Any]:
 def _row(sheet: Sheet, s: Shut) -> Mapping[str, Any]:
     return {
         "section_id": s.place.id,
-        "stalls": s.place.stalls,
-        "numbers": list(s.place.numbers),
+        "stalls": s.stalls,
+        "numbers": list(s.numbers),
+        "cut_off_by": list(s.behind),
         "accessible": s.place.accessible,
         "closes_utc_s": sheet.time_of(s.closes).timestamp(),
         "opens_utc_s": sheet.time_of(s.opens).timestamp() if s.opens >= 0 else None,

@@ -59,6 +59,13 @@ def site_of(job: Job, sections: Sequence[Section], decks: Sequence[Deck]) -> Sit
     )
 
 
+def mouths_of(sections: Sequence[Section], decks: Sequence[Deck]) -> dict[str, str | None]:
+    """The place to drive that each stall opens onto, by the stall's id; None where onto none."""
+    return access_graph(
+        [_cut_lanes(d, [s for s in sections if s.deck_id == d.id]) for d in decks]
+    ).stalls
+
+
 def with_rules(
     problem: Problem, job: Job, sections: Sequence[Section], site: Site, kits: Mapping[str, Any]
 ) -> Problem:
