@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import product
+from itertools import pairwise, product
 
 from tackfree.plan.check import check_plan
 from tackfree.plan.check_rules import closed_slots, lost_stalls
@@ -10,7 +10,10 @@ from tackfree.plan.types import Placed, Plan, Problem
 
 
 def best_of(problem: Problem) -> tuple[int, int] | None:
-    """Least (finish, stall-slots) over every placement that the checker accepts."""
+    """Least (finish, stall-slots) over every placement that the checker accepts.
+
+    Where the problem names days, a finish counts as the last slot of its day.
+    """
     best = None
     options = [
         [
@@ -36,6 +39,10 @@ def best_of(problem: Problem) -> tuple[int, int] | None:
             for c in problem.closures
         }
         finish = max([*(p.end for p in placed), *opens.values()])
+        for begin, following in pairwise(problem.days):
+            if begin <= finish < following:
+                finish = following - 1
+                break
         if best is not None and finish > best[0]:
             continue
         plan = Plan(status="feasible", placed=placed, opens=opens, stages=(), seed=0, method="")

@@ -7,6 +7,7 @@ needs only two lookups (see :func:`tighten`).
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
@@ -108,6 +109,15 @@ class Arrays:
     def finish(self, start: Sequence[int]) -> int:
         ends = (s + d for s, d in zip(start, self.duration, strict=True))
         return max([*ends, *(c.opens(start) for c in self.closures), 0])
+
+    def last_of_day(self, slot: int) -> int:
+        """Last slot of the day that a slot lies in: all finishes of one day are alike.
+
+        The slot itself where the problem names no days, or from its last one on.
+        """
+        days = self.problem.days
+        n = bisect_right(days, slot)
+        return days[n] - 1 if 0 < n < len(days) else slot
 
     def stall_slots(self, start: Sequence[int]) -> int:
         """Stalls lost, summed over slots, each stall once."""

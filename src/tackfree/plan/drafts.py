@@ -23,26 +23,29 @@ class Draft:
     group: list[int]
     finish: int
     stall_slots: int
+    day: int  # last slot of the day of the finish
 
     @property
     def score(self) -> tuple[int, int]:
-        return (self.finish, self.stall_slots)
+        return (self.day, self.stall_slots)
 
 
 def draft_of(arrays: Arrays, start: Sequence[int], group: Sequence[int]) -> Draft:
     """A draft with its figures, from starts that keep every rule."""
+    finish = arrays.finish(start)
     return Draft(
         start=list(start),
         group=list(group),
-        finish=arrays.finish(start),
+        finish=finish,
         stall_slots=arrays.stall_slots(start),
+        day=arrays.last_of_day(finish),
     )
 
 
 def measure(arrays: Arrays, draft: Draft, name: str) -> int:
-    """The value of one objective."""
+    """The value of one objective; the finish as the last slot of its day."""
     if name == FINISH:
-        return draft.finish
+        return draft.day
     if name == STALLS:
         return draft.stall_slots
     if name == SHIFTS:

@@ -74,7 +74,8 @@ def draft_plan(
                 openings.insert(n + 1, again.astype(np.int64))
             continue
         found = Draft(start=start.tolist(), group=group.tolist(), finish=int(finish),
-                      stall_slots=int(lost))  # fmt: skip
+                      stall_slots=int(lost),
+                      day=arrays.last_of_day(int(finish)))  # fmt: skip
         score = (cost(found) if cost is not None else 0, *found.score)
         if best is None or score <= least:
             best, least, best_order = found, score, now

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
+
 from tackfree.plan.bound import Bound
 from tackfree.plan.domains import Arrays, tighten
 from tackfree.plan.drafts import Draft
@@ -21,9 +23,9 @@ def halved(arrays: Arrays, draft: Draft, run: Run, bound: Bound) -> tuple[Draft,
     refutes it, far sooner than it moves its own bound. Where a half is not settled the
     gains near the finish are looked for.
     """
-    while bound.slot < draft.finish and not run.stop():
+    while bound.slot < _sooner(arrays, draft) and not run.stop():
         run.told(draft.finish, bound.slot)
-        middle = (bound.slot + draft.finish - 1) // 2
+        middle = arrays.last_of_day((bound.slot + _sooner(arrays, draft) - 1) // 2)
         early, refuted = _by(arrays, run, middle, HALF_LIMIT)
         if early is not None:
             draft = early
@@ -34,17 +36,28 @@ def halved(arrays: Arrays, draft: Draft, run: Run, bound: Bound) -> tuple[Draft,
     return draft, bound
 
 
+def _sooner(arrays: Arrays, draft: Draft) -> int:
+    """A bound at or past this slot leaves no earlier day (or slot) to finish on."""
+    days = arrays.problem.days
+    n = bisect_right(days, draft.finish)
+    return days[n - 1] if 0 < n < len(days) else draft.finish
+
+
 def _gained(arrays: Arrays, draft: Draft, run: Run, floor: int) -> Draft:
     """A draft that ends a little earlier, again and again while that is found quickly."""
     step = (draft.finish - floor) // GAIN_PART
     end = max(0.0, run.left - GAIN_LIMIT)
     while step > 0 and draft.finish - step > floor and run.left > end and not run.stop():
         run.told(draft.finish, 0)
-        early, _ = _by(arrays, run, draft.finish - step, run.left - end)
-        if early is None:
-            step //= 4
-        else:
+        nearest = _sooner(arrays, draft) - 1  # aims within the same day gain nothing
+        aim = min(arrays.last_of_day(draft.finish - step), nearest)
+        early, _ = _by(arrays, run, aim, run.left - end)
+        if early is not None:
             draft, floor = early, max(floor, early.finish - step - 1)
+        elif aim == nearest:
+            break
+        else:
+            step //= 4
     return draft
 
 

@@ -26,18 +26,20 @@ def improve(
     share: float,
     size: int = SECTIONS,
     effort: float = EFFORT,
+    quick: bool = False,
 ) -> Draft:
     """The best draft that neighbourhoods find before the share of the effort is used up.
 
     A neighbourhood frees some sections, late ones with those busy at the same time,
     those around one section, or any; it grows when solved to proof and shrinks when
-    not. ``size``: its first number of sections; ``effort``: at most, for one.
+    not. ``size``: its first number of sections; ``effort``: at most, for one;
+    ``quick``: straight into the search, as pays where few sections are free.
     Objectives in ``goal.caps`` never get worse.
     """
     rng = np.random.default_rng(run.seed)
     reserve = run.left * (1 - share)
     best = draft
-    ok = tighten(arrays, dict(goal.caps).get(FINISH, best.finish))
+    ok = tighten(arrays, dict(goal.caps).get(FINISH, best.day))
     names = [goal.name]
     if goal.name == FINISH:
         names.append(STALLS)
@@ -49,9 +51,11 @@ def improve(
         kind += 1
         free = {k for k, z in enumerate(arrays.section) if z in sections}
         left = run.left
-        got = search(arrays, ok, best, run, goal, min(1.0, effort / run.left), free)
+        got = search(arrays, ok, best, run, goal, min(1.0, effort / run.left), free,
+                     quick=quick)  # fmt: skip
         spent = left - run.left
-        run.left -= BUILDING
+        # One look can overrun what it was given; it is charged for no more than that.
+        run.left = max(run.left, left - effort) - BUILDING
         size = min(MOST, size + 1) if spent < effort / 4 else max(FEWEST, size - 1)
         if got.draft is None:
             continue
@@ -59,8 +63,8 @@ def improve(
         held = all(measure(arrays, found, n) <= most for n, most in goal.caps)
         new, old = ([measure(arrays, d, n) for n in names] for d in (found, best))
         if held and new <= old:
-            if goal.name == FINISH and found.finish < best.finish:
-                ok = tighten(arrays, found.finish)
+            if goal.name == FINISH and found.day < best.day:
+                ok = tighten(arrays, found.day)
             best = found
     return best
 

@@ -206,13 +206,22 @@ class Model(Closing):
                 *(int(t[self.ok[k]].max()) for c in arrays.closures for k, t in c.gates),
             ]
         )
-        finish = m.new_int_var(0, top, "finish")
+        finish = m.new_int_var_from_domain(self._last_slots(top), "finish")
         for k, d in enumerate(arrays.duration):
             m.add(finish >= self.start[k] + d)
         for o in opens:
             m.add(finish >= o)
-        self._hint(finish, lambda d: d.finish)
+        self._hint(finish, lambda d: d.day)
         return finish
+
+    def _last_slots(self, top: int) -> cp_model.Domain:
+        """Slots that a finish is counted as: the last of each day, and all outside the days."""
+        days = self.arrays.problem.days
+        if len(days) < 2:
+            return cp_model.Domain(0, top)
+        before = [[0, days[0] - 1]] if days[0] > 0 else []
+        after = [days[-1], max(top, days[-1])]
+        return cp_model.Domain.from_intervals([*before, *([d - 1] * 2 for d in days[1:]), after])
 
     def _lost(self, opens: list[cp_model.IntVar]) -> cp_model.LinearExprT:
         """Stall-slots; for stalls behind several others only the nearest counts, so

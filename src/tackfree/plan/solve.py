@@ -1,7 +1,8 @@
 """The plan: a first plan, then the exact model in stages, then the independent check.
 
-Stages in turn: finish, then stall-slots lost with the finish held. Where no first
-plan fits, the tightest sections are looked at together for a proof that they cannot.
+Stages in turn: finish, counted in days where the problem names them, then stall-slots
+lost with the finish held. Where no first plan fits, the tightest sections are looked
+at together for a proof that they cannot.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from tackfree.plan.cuts import Cuts
 from tackfree.plan.domains import NEVER, Arrays, BoolArray, arrays_of, next_member, tighten
 from tackfree.plan.drafts import FINISH, GOALS, STALLS, Draft, crews_of, measure
 from tackfree.plan.greedy import draft_plan
-from tackfree.plan.halving import HALF_LIMIT, halved
+from tackfree.plan.halving import halved
 from tackfree.plan.large import improve
 from tackfree.plan.model import Goal, Run, search
 from tackfree.plan.problem import check_problem
@@ -26,8 +27,10 @@ from tackfree.plan.types import Placed, Plan, Problem, Stage
 from tackfree.words import Message
 
 WHOLE = 25  # sections that the exact model is solved over as a whole
-STAGE_SHARE = 0.7
-FEW, FEW_EFFORT = 8, 0.03  # sections freed at a time with what is left, and effort for each
+STAGE_SHARE = 0.85
+WHOLE_LIMIT = 0.5  # deterministic effort below which an unsettled whole is not tried again
+WHOLE_PART = 0.6  # of the effort given: with less left than this, the whole counts as unsettled
+FEW, FEW_EFFORT = 6, 0.06  # sections freed at a time with what is left, and effort for each
 CORE_SIZES = (2, 4, 6, 8)  # tightest sections tried together when no first plan fits
 CORE_LIMIT = 0.3  # deterministic effort for each
 
@@ -37,7 +40,7 @@ def solve(
     *,
     stop: Callable[[], bool] | None = None,
     seed: int = 0,
-    deterministic_limit: float = 0.45,
+    deterministic_limit: float = 0.7,
     workers: int = 1,
     tries: int = 200,
     order: Sequence[str] = GOALS,
@@ -163,12 +166,14 @@ def _stages(
     # A later stage may better an earlier one where that ran out of effort.
     out = []
     for name, bound in zip(order, bounds, strict=True):
-        value = measure(arrays, draft, name)
+        # The finish is told to the slot; a bound on its very day proves it.
+        value = draft.finish if name == FINISH else measure(arrays, draft, name)
+        met = _met(arrays, bound, name, measure(arrays, draft, name))
         out.append(
             Stage(
                 name=name,
                 value=float(value),
-                bound=float(min(bound.slot, value)),
+                bound=float(value if met else min(bound.slot, value)),
                 bound_source=bound.source,
             )
         )
@@ -202,22 +207,23 @@ def _stage(
     value = measure(arrays, draft, name)
     ok = tighten(arrays, dict(caps).get(FINISH, value if name == FINISH else None))
     bound = _bound(arrays, ok, name)
-    if bound.slot >= value:
+    if _met(arrays, bound, name, value):
         return draft, bound
     whole = len(set(arrays.section)) <= WHOLE
     if name == FINISH and not caps and whole:
         draft, bound = halved(arrays, draft, run, bound)
         value = measure(arrays, draft, name)
-        if bound.slot >= value:
+        if _met(arrays, bound, name, value):
             return draft, bound
         ok = tighten(arrays, value)
     goal = Goal(name=name, caps=caps, lower=bound.slot)
     if not whole:
         return improve(arrays, draft, run, goal, share=share), bound
-    if run.left * share < HALF_LIMIT and run.left < run.given / 2:
+    if run.left * share < WHOLE_LIMIT and run.left < run.given * WHOLE_PART:
         # Too little to settle the whole with; enough for a few sections at a time.
         if name != FINISH:
-            draft = improve(arrays, draft, run, goal, share=share, size=FEW, effort=FEW_EFFORT)
+            draft = improve(arrays, draft, run, goal, share=share, size=FEW, effort=FEW_EFFORT,
+                            quick=True)  # fmt: skip
         return draft, bound
     got = search(arrays, ok, draft, run, goal, share)
     if got.bound > bound.slot:
@@ -226,6 +232,11 @@ def _stage(
     if got.draft is None or any(measure(arrays, got.draft, n) > most for n, most in caps):
         return draft, bound
     return (got.draft if measure(arrays, got.draft, name) < value else draft), bound
+
+
+def _met(arrays: Arrays, bound: Bound, name: str, value: int) -> bool:
+    """Whether a bound proves a value; the finish counts by its day."""
+    return (arrays.last_of_day(bound.slot) if name == FINISH else bound.slot) >= value
 
 
 def _bound(arrays: Arrays, ok: list[BoolArray], name: str) -> Bound:

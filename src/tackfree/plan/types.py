@@ -204,6 +204,8 @@ class Problem:
     ``ways_in``: sections that crews enter from outside (empty: no rule on ways).
     ``shut`` and ``wet_now``: closures and wet film left by what is already done.
     ``was``: tasks of the next days with the starts that people already count on.
+    ``days``: slots at which local days begin, ascending; with them the finish counts in
+    days, and what happens inside the last day is left to the later objectives.
     """
 
     slot0_utc_s: int
@@ -227,6 +229,7 @@ class Problem:
     shut: tuple[Span, ...] = ()
     wet_now: tuple[Span, ...] = ()
     was: tuple[tuple[str, int], ...] = ()
+    days: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

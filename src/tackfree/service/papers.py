@@ -175,7 +175,9 @@ def stage_text(made: Pipeline, stage: Stage) -> str:
     """One objective with its bound, in words people use."""
     proven = stage.bound >= stage.value
     if stage.name == "finish":
-        found, bound = (f"{at_slot(made, v):%a %d %b %Y %H:%M}" for v in (stage.value, stage.bound))
+        # A finish counted in days is proven by its day, not to the hour.
+        form = "%a %d %b %Y" if made.problem.days else "%a %d %b %Y %H:%M"
+        found, bound = (f"{at_slot(made, v):{form}}" for v in (stage.value, stage.bound))
         name = "The last section opens"
     elif stage.name == "crew-shifts":
         found, bound = (f"{v:,.0f} crew-shifts" for v in (stage.value, stage.bound))

@@ -158,6 +158,7 @@ def make_problem(
         closures=tuple(closures),
         stalls_total=total,
         stalls_closed_max=math.floor(total * (1 - job.stalls_open_min) + 1e-9),
+        days=_days(job, stage, utc_of),
     )
     if decks:
         site = site_of(job, sections.sections, decks)
@@ -166,6 +167,19 @@ def make_problem(
     if faults:
         raise Refused(faults)
     return problem
+
+
+def _days(job: Job, stage: ClimateStage, utc_of: Callable[[date, time], int]) -> tuple[int, ...]:
+    """Slots at which the job's local days begin, over the whole grid."""
+    out: list[int] = []
+    day = job.starts_on
+    while True:
+        slot = -((stage.slot0_utc_s - utc_of(day, time(0))) // stage.slot_s)
+        if slot > stage.slots:
+            return tuple(out)
+        if slot >= 0:
+            out.append(slot)
+        day += timedelta(days=1)
 
 
 def days_off(job: Job) -> frozenset[date]:
