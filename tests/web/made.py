@@ -188,7 +188,7 @@ def make_out(out: Path, *, sections: int = 2, kind: str = "typical-year") -> Pat
         },
         "plan": {
             "status": "optimal", "placed": placed, "opens": opens, "seed": 0, "method": "cp",
-            "stages": [{"name": "finish", "value": 12.0, "bound": 12.0, "bound_source": "solver"}],
+            "stages": [{"name": "finish", "value": 12.0, "bound": 12.0, "bound_source": "CP-SAT"}],
             "reasons": [],
         },
     })  # fmt: skip

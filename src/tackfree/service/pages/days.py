@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
+from tackfree import words
 from tackfree.errors import NotFound
 from tackfree.service.pages.calendar import Calendar, Done, calendar_of
 from tackfree.service.pages.frame import (
@@ -336,17 +337,7 @@ def _status(reader: Reader, plan: Calendar | None, built: Built) -> Group:
     if plan is None:
         return Group(title=reader.say("plan-status"), note=reader.say("no-plan"))
     stage = (built.stage("plan") or {}).get("plan") or {}
-    lines = [
-        Line(
-            label=reader.word("objective", str(s.get("name", ""))),
-            sub=str(s.get("bound_source", "")),
-            values=(
-                _objective(built, reader, "found", s["name"], s["value"]),
-                _objective(built, reader, "bound", s["name"], s["bound"]),
-            ),
-        )
-        for s in stage.get("stages", ())
-    ]
+    lines = [_objective(built, reader, s) for s in stage.get("stages", ())]
     reasons = " ".join(reader.message(r) for r in stage.get("reasons", ()))
     note = reader.word("status", plan.status)
     return Group(
@@ -354,15 +345,29 @@ def _status(reader: Reader, plan: Calendar | None, built: Built) -> Group:
     )
 
 
-def _objective(built: Built, reader: Reader, said: str, name: str, slots: float) -> Value:
-    """A stage's value: the finish as a moment, closed stalls in stall-hours."""
+def _objective(built: Built, reader: Reader, found: Json) -> Line:
+    """One objective: the finish as a day, as it is counted; the rest in days, shifts or hours."""
     stage = built.stage("plan") or {}
-    label, strong = reader.say(said), said == "found"
-    if name == "finish":
-        at = stage["slot0_utc_s"] + slots * stage["slot_s"]
-        return Value(label=label, text=reader.moment(at), strong=strong)
-    hours = slots * stage["slot_s"] / 3600 if name == "stall-slots" else slots
-    return Value(label=label, text=f"{hours:,.0f}", strong=strong)
+    slot_s, name, source = stage["slot_s"], str(found["name"]), str(found["bound_source"])
+    per = {"stall-slots": slot_s / 86400, "slack": slot_s / 3600}.get(name, 1)
+
+    def value(said: str, slots: float) -> Value:
+        if name == "finish":
+            at = datetime.fromtimestamp(stage["slot0_utc_s"] + slots * slot_s, reader.zone)
+            text = reader.day(at.date())
+        else:
+            text = f"{slots * per:,.0f}"
+        return Value(label=reader.say(said), text=text, strong=said == "found")
+
+    unproven = source == "none"
+    values = [value("found", found["value"])] + [value("bound", found["bound"])] * (not unproven)
+    return Line(
+        label=reader.word("objective", name),
+        sub=""
+        if unproven
+        else words.say(f"planning.source.{source.lower().replace(' ', '-')}", reader.language),
+        values=tuple(values),
+    )
 
 
 def _files(built: Built, reader: Reader) -> tuple[Link, ...]:
