@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from tackfree.sheets import look
-from tackfree.sheets.svg import Box, Pen, document, num, text_width, word_box
+from tackfree.sheets.svg import Box, Pen, document, nice_step, num, text_width, word_box
 
 PREFIX = "tf-fan"
 Along = Callable[..., float]  # a day, and how much of it has gone, to px
@@ -79,7 +79,7 @@ def kit_fan_svg(
     first, last = f.begin, max([d.on for d in f.days] + [d for d, _ in f.stock])
     span = max((last - first).days + 1, 1)
     most = max([d.high for d in f.days] + [n for _, n in f.stock] + [1])
-    step = _nice(most)
+    step = int(nice_step(max(most, 5)))  # whole kits
     ceiling = step * math.ceil(most / step)
 
     def x(day: date, after: float = 0.0) -> float:
@@ -107,13 +107,6 @@ def kit_fan_svg(
         body, width=width, height=height, title=f.title, desc=desc, prefix=prefix,
         defs=[_hatch(pen)],
     )  # fmt: skip
-
-
-def _nice(most: int) -> int:
-    """A step of 1, 2 or 5 times a power of ten that gives about five lines."""
-    rough = max(most / 5, 1)
-    power = 10 ** math.floor(math.log10(rough))
-    return int(next(m * power for m in (1, 2, 5, 10) if m * power >= rough - 1e-9))
 
 
 def _hatch(pen: Pen) -> str:

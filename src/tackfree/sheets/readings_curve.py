@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from tackfree.sheets import look
-from tackfree.sheets.svg import Box, Pen, document, num, text_width
+from tackfree.sheets.svg import Box, Pen, document, nice_step, num, text_width
 
 PREFIX = "tf-readings"
 DASHES = ("", "9 4", "2 4")
@@ -64,7 +64,7 @@ def readings_curve_svg(
     pen = Pen(look.PALETTES[palette], prefix)
     left, right, top, tall = 3.6 * t, 1.2 * t, 2.0 * t, 15.0 * t
     every = [*(v for r in c.reaches for v in r.film), c.aim, c.asked]
-    step = _nice(max(every) - c.asked)
+    step = nice_step(max(every) - c.asked)
     low = step * math.floor(c.asked / step - 1e-9)
     high = step * math.ceil(max(every) / step - 1e-9)
     most = c.readings[-1]
@@ -106,13 +106,6 @@ def readings_curve_svg(
         for r in c.reaches
     )
     return document(body, width=width, height=height, title=c.title, desc=desc, prefix=prefix)
-
-
-def _nice(span: float) -> float:
-    """A step of 1, 2 or 5 times a power of ten that gives about five lines."""
-    rough = max(span / 5, 1e-9)
-    power = 10.0 ** math.floor(math.log10(rough))
-    return next(m * power for m in (1, 2, 5, 10) if m * power >= rough * (1 - 1e-9))
 
 
 def _marks(

@@ -6,6 +6,7 @@ Units are px. Nothing here knows decks; :mod:`tackfree.sheets.deck_svg` and
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -37,6 +38,13 @@ def num(value: float) -> str:
     """A coordinate to 0.01 px, without trailing zeros or a minus zero."""
     text = f"{value:.2f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
+
+
+def nice_step(span: float) -> float:
+    """A step of 1, 2 or 5 times a power of ten that divides a span into about five."""
+    rough = max(span / 5, 1e-9)
+    power = 10.0 ** math.floor(math.log10(rough))
+    return next(m * power for m in (1, 2, 5, 10) if m * power >= rough * (1 - 1e-9))
 
 
 def esc(text: str) -> str:
