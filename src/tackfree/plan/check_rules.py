@@ -25,6 +25,7 @@ def check_rules(problem: Problem, plan: Plan) -> list[Fault]:
         *_keeps(problem, closed),
         *_blackouts(problem, closed),
         *_promises(problem, plan),
+        *_holds(problem, plan, at),
         *_dust(problem, plan, wet),
         *_ways(problem, plan, wet),
         *_machines(problem, at),
@@ -176,6 +177,22 @@ def _promises(problem: Problem, plan: Plan) -> Iterator[Fault]:
                 yield _fault(
                     name, f"It opens at slot {done}; {promise.name} promises slot {promise.by}."
                 )
+
+
+def _holds(problem: Problem, plan: Plan, at: Mapping[str, Placed]) -> Iterator[Fault]:
+    """The visit comes after the work and is over before the next step, or cars."""
+    for h in problem.holds:
+        end = at[h.after].end if h.ended is None else h.ended
+        visit = h.visits[end] if 0 <= end < len(h.visits) else -1
+        if visit < 0:
+            yield _fault(h.after, f"It is not known when {h.who} can see it.")
+            continue
+        free = at[h.before].start if h.before else plan.opens.get(h.section_id, -1)
+        if free < visit + h.takes:
+            yield _fault(
+                h.before or h.section_id,
+                f"It begins at slot {free}; {h.who} is at {h.after} until slot {visit + h.takes}.",
+            )
 
 
 def _touching(problem: Problem) -> dict[str, set[str]]:
