@@ -254,8 +254,9 @@ def _machines(problem: Problem, at: Mapping[str, Placed]) -> Iterator[Fault]:
     for machine in problem.equipment:
         used: Counter[int] = Counter()
         for task in problem.tasks:
-            if machine.id in task.equipment:
-                used.update(range(at[task.id].start, at[task.id].end))
+            for name in task.equipment:
+                if name == machine.id:
+                    used.update(range(at[task.id].start, at[task.id].end))
         over = [slot for slot, n in used.items() if n > machine.count]
         if over:
             yield _fault(

@@ -57,7 +57,8 @@ class Task:
 
     ``dusty``: it may not go on beside wet film. ``wet[e]``: slot at which the film is
     tack-free when the task ends at slot e (nondecreasing, -1 not known; empty: never
-    wet). ``needs``: kits of each stock; ``equipment``: what it takes one of."""
+    wet). ``needs``: kits of each stock; ``equipment``: machines it takes, named again
+    for each more of a kind."""
 
     id: str  # "S01/BASE"
     section_id: str

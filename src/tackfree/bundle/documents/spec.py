@@ -21,6 +21,7 @@ from tackfree.bundle.quantities import (
     TemperatureStep,
 )
 
+WORKDAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri")
 Pressure = Annotated[
     float,
     Quantity(kind="pressure", noun="a strength", examples=("200 psi", "1.5 N/mm²"), above=0),
@@ -126,7 +127,9 @@ class HoldPointDoc(Document):
     """Left out: all of them."""
     build_ups: list[Id] = Field(default_factory=list)
     """Left out: all of them."""
-    days: Annotated[list[Weekday], Field(min_length=1)] = ["mon", "tue", "wed", "thu", "fri"]
+    days: Annotated[list[Weekday], Field(min_length=1)] = Field(
+        default_factory=lambda: list(WORKDAYS)
+    )
     """Weekdays on which they come. Left out: Monday to Friday."""
     begins: time = time(7)
     """Left out: 07:00."""
