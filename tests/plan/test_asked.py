@@ -82,6 +82,7 @@ def test_why_not_says_proven_for_a_date_before_the_work_begins(job):
 def test_replan_keeps_the_next_days_where_nothing_changed(job, monkeypatch, plan, tmp_path: Path):
     monkeypatch.setattr(again, "clock_entries", lambda bundle: ())
     monkeypatch.setattr(again, "logged", lambda entries: ())
+    monkeypatch.setattr(again, "ways_again", lambda *args, **more: {})
     file = tmp_path / "plan.json"
     file.write_text(dumps({"problem": PROBLEM, "plan": plan}), "utf-8")
     days = plan.placed[3].start // 48
@@ -132,7 +133,8 @@ def test_an_answer_speaks_the_language_asked_for(job):
 
 @pytest.mark.parametrize(("primer", "said"), [(True, "re-prime"), (False, "tie-coat")])
 def test_a_lost_window_says_hours_and_gallons(job, plan, primer, said):
-    lost = (Lost(before="S1/PRIMER", after="S1/BASE", duration=4),)
+    added = (replace(PROBLEM.tasks[0], step_id="ABRADE"), replace(PROBLEM.tasks[1], wet=(1,)))
+    lost = (Lost(before="S1/PRIMER", after="S1/BASE", added=added if primer else ()),)
     got = Replanned(problem=PROBLEM, plan=plan, changes=(), lost=lost, unfrozen=())
     way = abraded(area_m2=1200 * 0.3048**2, primer=primer)
     report = again.ReplanReport(got=got, now=0, recorded=(), assumed=(), ways=(way,))
@@ -141,6 +143,7 @@ def test_a_lost_window_says_hours_and_gallons(job, plan, primer, said):
     # primer 4 gal, at 400 ft²/gal tie coat 3 gal
     assert said in text
     assert f"2.1 h and {4.0 if primer else 3.0} gal" in text
-    assert ("new primer" in text) == primer
+    assert ("waits until that has cured" in text) == primer
+    assert ("holds no time for it" in text) != primer
     (row,) = answers.replan_document(job, report)["windows_lost"]
     assert row["work_h"] == pytest.approx(2.1)

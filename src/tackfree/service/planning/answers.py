@@ -203,7 +203,9 @@ def replan_document(made: Pipeline, report: ReplanReport) -> dict[str, Any]:
             {
                 "coat": x.before,
                 "next": x.after,
-                "abrade_h": x.duration * hours,
+                "abrade_h": hours
+                * sum(t.duration for t in x.added if t.step_id.startswith("ABRADE")),
+                "planned": [{"task": t.id, "work_h": t.duration * hours} for t in x.added],
                 "way": way.id,
                 "work_h": way.hours,
                 "volume_l": way.volume_l,
@@ -231,11 +233,13 @@ def replan_text(made: Pipeline, report: ReplanReport, language: str = "en") -> s
         lines.append(tell("assumed", n=len(report.assumed)))
         lines += [f"  {section}: {', '.join(steps)}" for section, steps in mine.items()]
     for x, way in zip(got.lost, report.ways, strict=True):
-        hours = f"{x.duration * made.problem.slot_s / 3600:g}"
         said = [tell("lost", after=x.after, before=x.before), say(way.message, language)]
-        said.append(tell("planned", hours=hours) if x.duration else tell("unplanned"))
-        if way.id == "abrade_reprime":
-            said.append(tell("reprime-wait"))
+        steps = ", ".join(
+            f"{t.step_id} {t.duration * made.problem.slot_s / 3600:g} h" for t in x.added
+        )
+        said.append(tell("planned", steps=steps) if x.added else tell("unplanned"))
+        if any(t.wet for t in x.added):
+            said.append(tell("cured"))
         lines.append(" ".join(said))
     lines += [tell("cannot-stay", task=name) for name in got.unfrozen]
     if not got.plan.placed:
