@@ -82,7 +82,7 @@ def test_why_not_says_proven_for_a_date_before_the_work_begins(job):
 def test_replan_keeps_the_next_days_where_nothing_changed(job, monkeypatch, plan, tmp_path: Path):
     monkeypatch.setattr(again, "clock_entries", lambda bundle: ())
     monkeypatch.setattr(again, "logged", lambda entries: ())
-    monkeypatch.setattr(again, "ways_again", lambda *args, **more: {})
+    monkeypatch.setattr(again, "ways_open", lambda *args: {})
     file = tmp_path / "plan.json"
     file.write_text(dumps({"problem": PROBLEM, "plan": plan}), "utf-8")
     days = plan.placed[3].start // 48

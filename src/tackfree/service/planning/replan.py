@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,8 +11,9 @@ from pydantic import TypeAdapter
 
 from tackfree.cure.remedy import Remedy
 from tackfree.errors import InputError
+from tackfree.plan.again import Way
 from tackfree.plan.replan import Replanned, replan
-from tackfree.plan.types import Plan, Task
+from tackfree.plan.types import Plan, Problem, Task
 from tackfree.service.papers import at_slot
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.placed import Logged, clock_entries, logged
@@ -69,10 +71,6 @@ def replan_job(
             problem, made.job, made.sections.sections, days_off(made.job),
             now=at_slot(made, now), agreed=agreed_by(problem, was, now),
         )  # fmt: skip
-    cut = {(x.before, x.after) for x in problem.lags if x.before in done and x.after not in done}
-    ways = ways_again(
-        made.job, made.sections, made.climate, only=cut, stocked={s.id for s in problem.stocks}
-    ) if cut else {}  # fmt: skip
     got = replan(
         problem,
         was,
@@ -80,10 +78,19 @@ def replan_job(
         now=now,
         frozen_until=now + frozen_days * day,
         steady_until=now + STEADY_DAYS * day,
-        ways=ways,
+        ways=ways_open(made, problem, done),
     )
     told = tuple(way_lost(made, *x.before.split("/", 1)) for x in got.lost)
     return ReplanReport(got=got, now=now, recorded=recorded, assumed=assumed, ways=told)
+
+
+def ways_open(
+    made: Pipeline, problem: Problem, done: Mapping[str, tuple[int, int]]
+) -> dict[tuple[str, str], Way]:
+    """The way back from every window that is open between done work and the next step."""
+    cut = {(x.before, x.after) for x in problem.lags if x.before in done and x.after not in done}
+    stocked = {s.id for s in problem.stocks}
+    return ways_again(made.job, made.sections, made.climate, only=cut, stocked=stocked)
 
 
 def done_by(
