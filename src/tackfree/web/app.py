@@ -30,6 +30,7 @@ from tackfree.service.recording.desk import Desk
 from tackfree.sheets import look
 from tackfree.web import (
     api,
+    ask,
     clocks,
     daily,
     field,
@@ -83,6 +84,7 @@ ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
     trace.router,
     daily.router,
     plan.router,
+    ask.router,
 )
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 

@@ -28,7 +28,7 @@ from tackfree.web.gate import Gate
 # Tabs of rooms with a router of their own, after those that show a build.
 MORE = {
     "board": "/plan/board", "daily": "/daily", "price": "/price", "marks": "/marks",
-    "film": "/film", "trace": "/trace",
+    "film": "/film", "trace": "/trace", "ask": "/ask",
 }  # fmt: skip
 # Pages with a masthead of their own; people come to mind only where there is a team.
 APART = {"field": "/field", "people": "/people"}
@@ -37,7 +37,7 @@ PARTS = {
     "measure": ("job", "trace", "deck"),
     "buy": ("materials", "price"),
     "schedule": ("weather", "clocks", "plan", "board"),
-    "coat": ("marks", "shift", "field"),
+    "coat": ("marks", "shift", "field", "ask"),
     "record": ("daily", "film", "people"),
 }
 PATIENCE_S = 2.0  # a page waits so long for clocks that are still worked out
