@@ -183,7 +183,7 @@ def _timed(work: Callable[[], Any]) -> tuple[Any, float]:
 def _first(problem: Problem) -> Plan | None:
     arrays = arrays_of(problem)
     ok = tighten(arrays)
-    draft = draft_plan(arrays, ok, tries=1) or draft_plan(arrays, ok, tries=8)
+    draft = draft_plan(arrays, ok, tries=9, stop=lambda: True)  # the first that fits
     if draft is None:
         return None
     plan = plan_of(arrays, draft, (), 0, "first plan")
