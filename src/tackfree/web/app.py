@@ -30,6 +30,7 @@ from tackfree.service.recording.desk import Desk
 from tackfree.sheets import look
 from tackfree.web import (
     api,
+    bring,
     clocks,
     daily,
     field,
@@ -82,6 +83,7 @@ ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
     film.router,
     trace.router,
     daily.router,
+    bring.router,
     plan.router,
 )
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
