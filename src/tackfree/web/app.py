@@ -30,6 +30,7 @@ from tackfree.sheets import look
 from tackfree.web import (
     api,
     ask,
+    bring,
     clocks,
     daily,
     field,
@@ -70,6 +71,7 @@ ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
     film.router,
     trace.router,
     daily.router,
+    bring.router,
     plan.router,
     ask.router,
 )
