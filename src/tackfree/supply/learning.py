@@ -87,7 +87,8 @@ class Habits:
     """How coverage scatters: ``zone`` between zones, ``drift`` over the whole job.
 
     ``steady`` is how likely the job does not drift at all: most do not, and a drift always
-    reckoned with would widen every forecast.
+    reckoned with would widen every forecast. Even odds score best where one job in four
+    drifts (`bench/evidence.py`).
 
     ``scatter`` is the middle of what a single kit's log coverage scatters by,
     ``walks`` the steps from shift to shift that are weighed.
@@ -97,7 +98,7 @@ class Habits:
     zone: float
     drift: float = 0.10
     walks: tuple[float, ...] = (0.0, 0.01, 0.02)
-    steady: float = 0.7
+    steady: float = 0.5
     scatter_weight: float = 4.0  # as many kits' worth as the middle scatter counts for
 
     @property
