@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from tackfree.errors import InputError
-from tackfree.evidence.field import Doubts, Evidence, Kits, Readings, Spread, solve
+from tackfree.evidence.data import Doubts, Evidence, Kits, Readings, Spread
+from tackfree.evidence.field import solve
 from tackfree.evidence.interval import interval_moments
 from tackfree.evidence.kernel import KERNELS, Rects, Tables
 

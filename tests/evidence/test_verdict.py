@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from tackfree.evidence.balance import Gauged, Poured, find_clash
-from tackfree.evidence.field import Doubts, Evidence, Kits, Readings, Spread, solve
+from tackfree.evidence.data import Doubts, Evidence, Kits, Readings, Spread
+from tackfree.evidence.field import solve
 from tackfree.evidence.kernel import Rects
 from tackfree.evidence.next_reading import what_helps
 from tackfree.evidence.rules import ContractRule, contract_results

@@ -17,15 +17,12 @@ from tackfree.supply.learning import (
     Ahead,
     Band,
     Habits,
-    OrderCosts,
     Used,
-    best_order,
-    first_drop,
     forecast,
     learn,
     learned_h,
-    order_now,
 )
+from tackfree.supply.orders import OrderCosts, best_order, first_drop, order_now
 
 NINETY = Band(log_mean=5.5010499206, log_sd=0.1232416742)  # 200 to 300 as the middle 90 %
 

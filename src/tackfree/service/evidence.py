@@ -17,7 +17,8 @@ from tackfree.deck.types import Section
 from tackfree.errors import InputError
 from tackfree.evidence.balance import Balance, Clash, Gauged, Poured, find_clash, mass_balance
 from tackfree.evidence.beside import share_result, spot_result, tolerance_result
-from tackfree.evidence.field import MOST_DATA, Doubts, Evidence, Field, Kits, Readings, solve
+from tackfree.evidence.data import MOST_DATA, Doubts, Evidence, Kits, Readings
+from tackfree.evidence.field import Field, solve
 from tackfree.evidence.grid import BoolArray, Grid, rectangles
 from tackfree.evidence.kernel import IntArray, Rects, Tables
 from tackfree.evidence.next_reading import Helps, still_wet, what_helps
