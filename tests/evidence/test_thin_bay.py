@@ -51,6 +51,8 @@ def test_on_the_peaks_gauge_and_gallons_contradict_flatly(bay: Path, tmp_path: P
     assert "Either way both are under 25.0 mil: do not pass it." in said
     for ask in ("Good spots picked", "Area: it would have to be", "Kits not logged: about 3 more"):
         assert ask in said
+    assert "9 kits (45.0 gal, loss 0 %), 32 readings." in said
+    assert "Gauge reads" not in said  # the gap is said once, as it is: 7.6 mil
     assert "SHOWN" not in said.replace("NOT SHOWN", "")
     found = json.loads(tackfree("film", "verdict", folder, "--coat", "BASE", "--json"))
     (study,) = found["studies"]
