@@ -101,7 +101,8 @@ def _tag(p: DeckPart, frame: Frame) -> str:
     return (
         f'<text class="{"tag turned" if turned else "tag"}" x="{x}" y="{y}" '
         f'font-size="{SCREEN_PX:g}" text-anchor="middle" aria-hidden="true" '
-        f'data-wide="{num(wide)}" data-high="{num(high)}"{turn}><tspan class="tag-id">{esc(p.short)}</tspan>'
+        f'data-wide="{num(wide)}" data-high="{num(high)}"{turn}>'
+        f'<tspan class="tag-id">{esc(p.short)}</tspan>'
         f'<tspan class="tag-word" {place}>{esc(p.word)}</tspan></text>'
     )
 
