@@ -18,11 +18,13 @@ from tackfree.cure.remedy import abraded
 from tackfree.plan.check import check_plan
 from tackfree.plan.replan import Lost, Replanned
 from tackfree.plan.solve import solve
+from tackfree.plan.stress import Lived, Stressed
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.planning import answers
 from tackfree.service.planning import replan as again
 from tackfree.service.planning import stress as years
 from tackfree.service.save import dumps
+from tackfree.words import Message
 
 PROBLEM = garage(3, 42, cap=0.6)
 
@@ -66,12 +68,34 @@ def test_trade_shows_a_finish_for_each_share_kept_open(job, monkeypatch):
 
 
 def test_stress_gives_percentiles_in_order(job, monkeypatch):
-    monkeypatch.setattr(years, "_problem_of", lambda task: PROBLEM)
+    monkeypatch.setattr(years, "_problem_of", lambda task: (PROBLEM, {}))
     report = _asked("stress", "made-up", "--years", "3")
     (row,) = report["plans"]
     assert row["finish"]["p10"] <= row["finish"]["p50"] <= row["finish"]["p90"]
     assert len(row["years"]) == 3
     assert row["windows_missed_per_year"] == 0  # practice: its own weather costs no window
+    assert row["coats_redone_per_year"] == row["redo_l_per_year"] == 0
+    assert row["redo_delay_days"] == {"p10": 0, "p50": 0, "p80": 0, "p90": 0}
+
+
+def test_stress_says_what_lost_windows_cost(job):
+    lived = Lived(label="wet", finish=900, missed=2, stall_slots=0, redone=2, redo_slots=14,
+                  redo_l=138.9, delay=96)  # fmt: skip
+    held = Stressed(planned=800, lived=(lived,))
+    report = years.StressReport(
+        source=Message(id="planning.stress.files", values={"n": 1}), plans=(job.plan,),
+        stressed=(held,), chosen=0,
+    )  # fmt: skip
+    text = answers.stress_text(job, report)
+    # by hand: 14 half hours are 7 h, 138.9 L are 37 gal, 96 half hours two days
+    assert "2.0 coats abraded" in text
+    assert "7 crew-hours, 37 gal (139 L)" in text
+    assert "off by 2.0 days" in text
+    assert "2.0 días" in answers.stress_text(job, report, "es")
+    (row,) = answers.stress_document(job, report)["plans"]
+    assert (row["redo_crew_h_per_year"], row["redo_delay_days"]["p80"]) == (7.0, 2.0)
+    (life,) = row["years"]
+    assert (life["redone"], life["redo_crew_h"], life["redo_l"]) == (2, 7.0, 138.9)
 
 
 def test_why_not_says_proven_for_a_date_before_the_work_begins(job):
