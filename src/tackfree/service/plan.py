@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -45,6 +46,7 @@ from tackfree.service import climate, curing
 from tackfree.service.planning.holds import with_hold_points
 from tackfree.service.planning.rules import site_of, with_rules
 from tackfree.supply.types import Materials
+from tackfree.units import System, show
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
@@ -154,8 +156,18 @@ def make_problem(
     problem = with_hold_points(problem, job, sections.sections, days_off(job))
     faults = check_problem(problem) if judged else ()
     if faults:
-        raise Refused(faults)
+        raise Refused([_in_time(f, problem, ZoneInfo(job.place.time_zone)) for f in faults])
     return problem
+
+
+def _in_time(fault: Fault, problem: Problem, zone: ZoneInfo) -> Fault:
+    """A fault with its slots as times of the job."""
+
+    def clock(found: re.Match[str]) -> str:
+        utc_s = problem.slot0_utc_s + int(found[1]) * problem.slot_s
+        return f"{datetime.fromtimestamp(utc_s, zone):%a %d %b %Y %H:%M}"
+
+    return replace(fault, what=re.sub(r"slot (-?\d+)", clock, fault.what))
 
 
 def maker_of(job: Job, stage: ClimateStage) -> Maker:
@@ -341,7 +353,28 @@ def _duration(maker: Maker, section: Section, step: Step, able: list[Crew]) -> i
         )
     if not rates:
         return 1  # reported: no rate here, or no crew at all by check_problem
-    return max(1, maker.slots_of(step.quantity / min(rates)))
+    duration = max(1, maker.slots_of(step.quantity / min(rates)))
+    ids = {s for c in able for s in c.shift_ids}
+    longest = max((s.end - s.begin for s in maker.spans if s.shift_id in ids), default=duration)
+    if duration > longest and step.kind != "abrade":
+        maker.faults.append(_too_long(maker, section, step, min(rates), longest))
+    return duration
+
+
+def _too_long(maker: Maker, section: Section, step: Step, rate: float, longest: int) -> Fault:
+    """What one shift can do of a step, and into how many parts the section has to be cut."""
+    units: System = "si" if maker.job.units == "si" else "us"
+    kind = "length" if step.kind in LINEAR_STEPS else "area"
+    hours = longest * maker.stage.slot_s / 3600
+    parts = math.ceil(step.quantity / (rate * hours) - 1e-9)
+    most = section.developed_m2 / parts
+    return Fault(
+        where=f"{section.id} {step.id}",
+        what=f"{show(step.quantity, kind, units)} take {step.quantity / rate:.1f} h; the longest "
+        f"shift is {hours:g} h, enough for {show(rate * hours, kind, units)}.",
+        do=f"Cut the section into {parts} parts of {show(most, 'area', units)} at most, at a joint "
+        "or stop line (cutting.section_max), or add people.",
+    )
 
 
 def _weather(
