@@ -29,7 +29,7 @@ from tackfree.words import Message
 WHOLE = 25  # sections that the exact model is solved over as a whole
 STAGE_SHARE = 0.85
 WHOLE_LIMIT = 0.5  # deterministic effort below which an unsettled whole is not tried again
-WHOLE_PART = 0.6  # of the effort given: with less left than this, the whole counts as unsettled
+WHOLE_PART = 0.7  # of the effort given: with less left than this, the whole counts as unsettled
 FEW, FEW_EFFORT = 6, 0.06  # sections freed at a time with what is left, and effort for each
 CORE_SIZES = (2, 4, 6, 8)  # tightest sections tried together when no first plan fits
 CORE_LIMIT = 0.3  # deterministic effort for each
