@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
@@ -16,7 +17,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from tackfree import words
-from tackfree.errors import NotFound
+from tackfree.errors import NotFound, ToolError
 from tackfree.service import pages
 from tackfree.service.pages import Built, Reader
 from tackfree.service.people import Caller, alone, may
@@ -82,6 +83,21 @@ class Site:
     def book(self) -> Book:
         """The record as every page reads it: one fold and one set of clocks for all rooms."""
         return Book(desk=self.desk)
+
+    def warm(self) -> None:
+        """Read ahead what the first who opens a page would be kept waiting for."""
+        try:
+            self.built()
+            now = self.book.now()
+            now.of()  # in the order of time, kept
+            self.book.clock_rows(now, patience_s=0.0)
+        except ToolError:  # the pages say it themselves
+            pass
+        for name in self.templates.list_templates():
+            self.templates.get_template(name)
+        # What stays for good is not looked through again and again for what can go.
+        gc.collect()
+        gc.freeze()
 
     def caller(self, request: Request) -> Caller:
         """Who sent a request: the one person of this machine, or who the gate let in."""
