@@ -22,7 +22,7 @@ from tackfree.web.site import Site
 def router(site: Site) -> APIRouter:
     """``/film``, its figure and ``/film/readings``, ``/materials/forecast`` and its paper."""
     routes = APIRouter()
-    book = FilmBook(bundle=site.bundle)
+    book = FilmBook(bundle=site.bundle, kept=lambda: site.kept)
 
     def moment(request: Request) -> datetime:
         zone = site.built().zone
