@@ -289,9 +289,7 @@ def document(s: Study) -> dict[str, Any]:
             "causes": [m.to_json() for m in clash.causes],
         },
         "kits": len(s.kits),
-        "cells": [
-            {"kits": list(c.kits), "mean_um": c.mean_um, "sd_um": c.sd_um} for c in s.cells
-        ],
+        "cells": [{"kits": list(c.kits), "mean_um": c.mean_um, "sd_um": c.sd_um} for c in s.cells],
         "readings": len(s.reads),
         "verdicts": verdicts,
         "next": [m.to_json() for m in next_messages(s, "si")],

@@ -41,7 +41,7 @@ from tackfree.service.kept import KeptPipeline
 from tackfree.service.kit_fans import FanView, forecast_pdf, views_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.sheets.evidence_map import KEYS
-from tackfree.sheets.film_deck import DeckPart, film_deck_svg, key_svg, section_svg
+from tackfree.sheets.film_deck import DeckPart, film_deck_svg, key_svg, section_page_svg
 from tackfree.units import System
 from tackfree.words import say
 
@@ -328,7 +328,7 @@ class FilmBook:
     ) -> str:  # fmt: skip
         title = f"{say('film.title', language)} {deck} {coat}"
         if view is not None and view.picture is not None:
-            return section_svg(view.picture, title=title)
+            return section_page_svg(view.picture, title=title)
         return film_deck_svg(
             [
                 DeckPart(
