@@ -17,7 +17,7 @@ from tackfree.deck.types import Section
 from tackfree.errors import InputError, NotFound
 from tackfree.evidence.verdict import State
 from tackfree.service import evidence_words as words
-from tackfree.service import film_view, job
+from tackfree.service import film_json, film_view, job
 from tackfree.service.evidence import at_moment
 from tackfree.service.film_entries import film_record
 from tackfree.service.marks import lay_marks
@@ -100,7 +100,7 @@ def test_a_thin_corner_is_found(demo, tmp_path: Path) -> None:
     assert svg == words.film_map(found, "us")
     assert "SHORT" in svg
     assert "url(#tf-film-dense)" in svg
-    json.dumps(words.document(found))
+    json.dumps(film_json.document(found))
     again = of(made, tmp_path)
     assert again.judged.verdicts == found.judged.verdicts
 
