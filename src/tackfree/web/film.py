@@ -24,7 +24,7 @@ WIDTHS = {"wide": 900.0, "narrow": 336.0}  # px of a picture on a desk and on a 
 def router(site: Site) -> APIRouter:
     """``/film``, its figure and ``/film/readings``, ``/materials/forecast`` and its paper."""
     routes = APIRouter()
-    book = FilmBook(bundle=site.bundle)
+    book = FilmBook(bundle=site.bundle, kept=lambda: site.kept)
 
     def moment(request: Request) -> datetime:
         zone = site.built().zone

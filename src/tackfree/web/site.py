@@ -17,8 +17,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from tackfree import words
+from tackfree.bundle.read import folder_of
 from tackfree.errors import NotFound, ToolError
 from tackfree.service import pages
+from tackfree.service.kept import KeptPipeline
 from tackfree.service.pages import Built, Reader
 from tackfree.service.people import Caller, alone, may
 from tackfree.service.recording.book import Book
@@ -78,6 +80,23 @@ class Site:
                 do="Serve the bundle of the job.",
             )
         return Desk(bundle=self.bundle)
+
+    @cached_property
+    def kept(self) -> KeptPipeline:
+        """The stages of the bundle as it stands, worked out once for every room that asks.
+
+        Raises
+        ------
+        NotFound
+            If the site shows an output folder alone.
+        """
+        if self.bundle is None or not self.bundle.exists():
+            raise NotFound(
+                "there is no job bundle here, only what was built of it.",
+                where="job",
+                do="Serve the bundle of the job.",
+            )
+        return KeptPipeline(root=folder_of(self.bundle))
 
     @cached_property
     def book(self) -> Book:
