@@ -25,6 +25,7 @@ from tackfree.service.consumption import (
     to_finish,
 )
 from tackfree.service.evidence import Study, study
+from tackfree.service.evidence_words import MARKS
 from tackfree.service.film_entries import film_record, places
 from tackfree.service.film_figure import figure_pdf
 from tackfree.service.film_readings_page import ReadingsPage, readings_page
@@ -289,7 +290,7 @@ class FilmBook:
             tests=self._tests(made, section, system, language),
             key=tuple((key_svg(k), say(f"evidence.map_{k}", language)) for k in KEYS),
             marks=tuple(
-                say(f"evidence.map_{k}", language) for k in ("reading", "inspector", "cell", "next")
+                say(f"evidence.map_{k}", language) for k in MARKS
             ),
             empty=not pairs,
             invented=made.job.invented,
@@ -360,6 +361,6 @@ def _row(section: str, view: FilmView | None, language: str) -> Row:
         section=section,
         word=view.word,
         state=view.state.value if view.state else "nothing",
-        said=worst.said if worst else "",
+        said=" ".join((worst.said, *worst.why)) if worst else "",
         band=whole,
     )

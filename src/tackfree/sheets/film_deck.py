@@ -21,6 +21,7 @@ from tackfree.sheets.evidence_map import (
     plan_body,
     reading_mark,
     ring,
+    thin_mark,
 )
 from tackfree.sheets.svg import Box, Frame, Pen, document, esc, num, path_d
 
@@ -128,9 +129,13 @@ def section_page_svg(m: FilmMap, *, title: str, width: float = 460.0) -> str:
         f'<path d="{path_d(m.floor, frame)}" {pen.stroke("ink", look.HEAVY)}/>',
         *(_steady(r.x_m, r.y_m, frame, reading_mark(r, 0, 0, pen, 3.5), "dot") for r in m.readings),
     ]
+    body += [
+        _steady(r.x_m, r.y_m, frame, thin_mark(pen, 0, 0, 0.5 * SCREEN_PX), "dot") for r in m.thin
+    ]
     for p in m.patches[:-1] or m.patches:  # the last is the whole
         x, y = _top_left(p.shape)
         body.append(_word(x, y, f"{p.id} {p.word}", "patch", frame, pen))
+    body += [_word(r.x_m, r.y_m, r.text, "thin", frame, pen) for r in m.thin]
     body += [_word(r.x_m, r.y_m, r.text, "reading", frame, pen) for r in m.readings]
     for c in m.cells:
         at = c.shape.representative_point()
@@ -177,7 +182,7 @@ def _top_left(shape: BaseGeometry) -> tuple[float, float]:
 
 def _word(x_m: float, y_m: float, text: str, kind: str, frame: Frame, pen: Pen) -> str:
     role = "ink-2" if kind == "cell" else "ink"
-    inside = pen.text(0, 0, text, SCREEN_PX, role=role, bold=kind == "patch", halo=True)
+    inside = pen.text(0, 0, text, SCREEN_PX, role=role, bold=kind in ("patch", "thin"), halo=True)
     return _steady(x_m, y_m, frame, inside, f"lab {kind}")
 
 

@@ -2,6 +2,7 @@
 // among those before it waits for a closer view. The lines beside the drawing say them all.
 
 const PLACES = {
+  thin: [[11, 6, "start"], [-11, 6, "end"], [0, -11, "middle"], [0, 24, "middle"]],
   reading: [[8, 6, "start"], [-8, 6, "end"], [0, -9, "middle"], [0, 22, "middle"]],
   patch: [[6, 20, "start"], [6, 40, "start"], [6, 60, "start"], [-6, 20, "end"]],
   cell: [[0, 6, "middle"], [0, 18, "middle"], [0, -6, "middle"]],
