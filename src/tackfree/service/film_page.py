@@ -30,6 +30,7 @@ from tackfree.service.film_entries import film_record, places
 from tackfree.service.film_figure import figure_pdf
 from tackfree.service.film_readings_page import ReadingsPage, readings_page
 from tackfree.service.film_tests import TestsView, told_of
+from tackfree.service.film_tests_page import TestsPage, page_of_tests
 from tackfree.service.film_view import (
     FilmView,
     head_of,
@@ -199,6 +200,19 @@ class FilmBook:
                 self.made(), self.record(), section, coat, system=system, language=language
             )
 
+    def tests(self, deck: str | None, *, system: System, language: str) -> TestsPage:
+        """Bond, moisture, flood and slip of a deck, and where to test next."""
+        with self._lock:
+            made = self.made()
+            return page_of_tests(made, self._tests_record(), deck, system=system, language=language)
+
+    def _tests_record(self) -> tuple[Entry, ...]:
+        assert self.bundle is not None
+        try:
+            return record_of_tests(self.bundle)
+        except InputError:  # a zip without a database
+            return ()
+
     def kits(self, *, language: str, now: datetime, out: Path | None = None) -> KitsPage:
         """What is still to open of each product, learnt from the record as it is now.
 
@@ -301,13 +315,9 @@ class FilmBook:
         self, made: Pipeline, section: str | None, system: System, language: str
     ) -> TestsView | None:
         """The other tests of one section, where any is asked for or was made."""
-        if section is None or self.bundle is None:
+        if section is None:
             return None
-        try:
-            record = record_of_tests(self.bundle)
-        except InputError:  # a zip without a database
-            record = ()
-        return told_of(made, record, section, system, language)
+        return told_of(made, self._tests_record(), section, system, language)
 
     def _svg(
         self, mine: Sequence[Any], found: Mapping[str, FilmView], view: FilmView | None,
