@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import resource
 import time as clock
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, time, timedelta
@@ -150,6 +151,9 @@ def made(zones: int, days: int, seed: int = 0, weather: int | None = None) -> Pr
             groups.append(StallGroup(section_id=sid, node=lane, count=stalls))
             beside.append((sid, lane))
     total = sum(g.count for g in groups)
+    behind = Counter[str]()  # a lane takes the stalls of its bays: a contract lets that be
+    for g in groups:
+        behind[g.node] += g.count
     coats = 1 if zones <= 20 else 2 if zones <= 60 else 3
     crews = [("BLAST-1", "blast"), ("SEAL-1", "seal"), *((f"COAT-{k + 1}", "coat")
              for k in range(coats))]  # fmt: skip
@@ -157,7 +161,7 @@ def made(zones: int, days: int, seed: int = 0, weather: int | None = None) -> Pr
         slot0_utc_s=0, slot_s=SLOT_S, slots=slots, shifts=spans,
         crews=tuple(Crew(id=c, people=4, skills=(s,), shift_ids=("DAY",)) for c, s in crews),
         tasks=tuple(tasks), lags=tuple(lags), closures=tuple(closures), stalls_total=total,
-        stalls_closed_max=int(total * 0.3),
+        stalls_closed_max=max(int(total * 0.3), *behind.values()),
         access=Access(nodes=tuple(nodes), edges=tuple(edges), blocks=tuple(blocks),
                       groups=tuple(groups)),
         neighbours=tuple(beside),
@@ -183,7 +187,7 @@ def _timed(work: Callable[[], Any]) -> tuple[Any, float]:
 def _first(problem: Problem) -> Plan | None:
     arrays = arrays_of(problem)
     ok = tighten(arrays)
-    draft = draft_plan(arrays, ok, tries=1) or draft_plan(arrays, ok, tries=8)
+    draft = draft_plan(arrays, ok, tries=9, stop=lambda: True)  # the first that fits
     if draft is None:
         return None
     plan = plan_of(arrays, draft, (), 0, "first plan")

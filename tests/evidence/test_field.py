@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from tackfree.errors import InputError
-from tackfree.evidence.field import Doubts, Evidence, Kits, Readings, Spread, solve
+from tackfree.evidence.data import Doubts, Evidence, Kits, Readings, Spread
+from tackfree.evidence.field import solve
 from tackfree.evidence.interval import interval_moments
 from tackfree.evidence.kernel import KERNELS, Rects, Tables
 
@@ -261,6 +262,31 @@ def test_maps_of_far_reaching_fields_are_exact(
     near = np.hypot(*(every[:, None, :] - node[None, :, :]).transpose(2, 0, 1))
     mean = 25 + (9 * np.exp(-near / ell)) @ alpha
     assert np.abs(field.mean().ravel() - mean).max() < 1e-9  # library: numpy.linalg.solve
+
+
+@pytest.mark.outside
+def test_a_thousand_spots_as_another_program_has_them() -> None:
+    """200 × 500 nodes, 1,000 spots; a transform padded too short is off by 5e-3."""
+    from sklearn.gaussian_process import GaussianProcessRegressor
+    from sklearn.gaussian_process.kernels import ConstantKernel, Matern
+
+    from tackfree.evidence.field import Field
+
+    rng = np.random.default_rng(11)
+    shape, count = (200, 500), 1000
+    node = np.column_stack([rng.integers(0, n, count) for n in shape])
+    y = rng.normal(25, 3, count)
+    e = Evidence(
+        shape=shape, step=1.0, target=25.0, kits=Kits.none(), doubts=Doubts(read=0.5),
+        readings=Readings(node=node, low=y, high=y, gauge=np.zeros(count, dtype=np.int64)),
+    )  # fmt: skip
+    spread = Spread(sd=3.0, ell=10.0, kernel="exponential")
+    field = Field(evidence=e, spread=spread, sites=e.by_middles(spread), tables=e.tables(spread))
+    kernel = ConstantKernel(9.0) * Matern(10.0, nu=0.5)
+    other = GaussianProcessRegressor(kernel, alpha=0.25, optimizer=None).fit(node, y - 25)
+    ask = np.argwhere(np.ones(shape, dtype=bool))[::7]
+    # library: scikit-learn's Gaussian process on the same spots
+    assert np.abs(field.mean()[tuple(ask.T)] - 25 - other.predict(ask)).max() < 1e-9
 
 
 @pytest.mark.outside

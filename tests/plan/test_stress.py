@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from tests.plan.made import garage
 
 from tackfree.plan.domains import arrays_of
 from tackfree.plan.problem import intervals
 from tackfree.plan.solve import solve
-from tackfree.plan.stress import Lived, Stressed, choose, live, stress, year_of
+from tackfree.plan.stress import Lived, Stressed, _next, _words, choose, live, stress, year_of
 
 
 def _rained_off(problem, first, last):
@@ -59,3 +62,14 @@ def test_percentiles_are_nearest_ranks_and_a_plan_is_chosen_by_its_eightieth():
     assert [kind.finish(p) for p in (0.1, 0.5, 0.8, 0.9)] == [10, 12, 13, None]
     assert choose([kind, steady]) == 1
     assert stress(solve(garage(2, 40)), [year_of(garage(2, 40), "own")]).finish(0.8) is not None
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(st.lists(st.booleans(), min_size=1, max_size=200), st.integers(0, 199))
+def test_the_next_start_in_bits_is_the_next_start_in_the_list(mask, slot):
+    n = len(mask)
+    slot = min(slot, n - 1)
+    words = _words(np.array([[True] * n, mask]))
+    plain = next((s for s in range(slot, n) if mask[s]), n)
+    assert _next(words, 1, slot, n) == plain
+    assert _next(words, 0, slot, n) == slot

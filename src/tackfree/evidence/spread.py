@@ -9,7 +9,7 @@ from scipy.linalg.lapack import dpotri
 from scipy.optimize import minimize
 
 from tackfree.errors import InputError
-from tackfree.evidence.field import Evidence, Spread
+from tackfree.evidence.data import Evidence, Spread
 from tackfree.evidence.interval import settled
 from tackfree.evidence.kernel import FloatArray, Tables
 

@@ -184,6 +184,7 @@ class _Desk:
     heads: dict[str, tuple[int, str]] = field(default_factory=dict)  # device -> last seq, hash
     waiting: set[str] = field(default_factory=set)  # devices with something held
     rows: list[tuple[Any, ...]] = field(default_factory=list)  # in the order of ADDED
+    now: str = field(default_factory=now_utc)  # when all of them came
 
     def __post_init__(self) -> None:
         good = [one.sent for one in self.looked if not one.doubts]
@@ -229,7 +230,7 @@ class _Desk:
 
     def _add(self, one: Checked) -> None:
         sent = one.sent
-        now = now_utc()
+        now = self.now
         self.rows.append((
             sent["id"], sent["job"], sent["device"], sent["seq"], sent["person"], sent["wall"],
             sent["zone"], sent["kind"], sent["v"], one.body, sent["previous"], one.sha, now,
@@ -408,10 +409,10 @@ def same_as_stored(row: Row[Any]) -> bool:
     """Whether a row still hashes to what was written when it came."""
     sent = {n: getattr(row, n) for n in FIELDS if n not in {"job", "body"}}
     try:
-        whole = envelope({**sent, "job": row.job_id}, row.body)
-    except (InputError, TypeError):
+        whole = sha256(envelope({**sent, "job": row.job_id}, row.body))
+    except (UnicodeEncodeError, TypeError):
         return False
-    return sha256(whole) == row.sha and (not row.seal or row.seal == seal_of(row.sha, row.received))
+    return whole == row.sha and (not row.seal or row.seal == seal_of(row.sha, row.received))
 
 
 def held_entries(record: Record) -> tuple[Held, ...]:

@@ -17,7 +17,8 @@ from tackfree.deck.types import Section
 from tackfree.errors import InputError
 from tackfree.evidence.balance import Balance, Clash, Gauged, Poured, find_clash, mass_balance
 from tackfree.evidence.beside import share_result, spot_result, tolerance_result
-from tackfree.evidence.field import MOST_DATA, Doubts, Evidence, Field, Kits, Readings, solve
+from tackfree.evidence.data import MOST_DATA, Doubts, Evidence, Kits, Readings
+from tackfree.evidence.field import Field, solve
 from tackfree.evidence.grid import BoolArray, Grid, rectangles
 from tackfree.evidence.kernel import IntArray, Rects, Tables
 from tackfree.evidence.next_reading import Helps, still_wet, what_helps
@@ -178,7 +179,7 @@ def _rules(
     claim: Claim,
 ) -> tuple[tuple[RuleResult, ...], tuple[RuleResult, ...]]:
     """The contract's rules of one patch, and what is told beside them."""
-    values = _middles(reads)
+    values = [r.middle_um for r in reads]
     places = np.array([(r.x_m, r.y_m) for r in reads], dtype=float).reshape(-1, 2)
     own = contract_results(values, specified_um=coat.wft_um, area_m2=area_m2, rule=rule)
     if rule.share is not None:
@@ -195,16 +196,6 @@ def _rules(
         sanded=coat.aggregate is not None,
     )  # fmt: skip
     return own, (limit, spots)
-
-
-def _middles(reads: Sequence[Read]) -> list[float]:
-    """Middle of each interval; its closed end where it has one only."""
-    return [
-        0.5 * (r.low_um + r.high_um)
-        if math.isfinite(r.low_um + r.high_um)
-        else (r.low_um if math.isfinite(r.low_um) else r.high_um)
-        for r in reads
-    ]
 
 
 def _independent(node: IntArray, grid: Grid) -> float:
@@ -240,7 +231,7 @@ def _against(
         loss_sd_um=LOSS_SD_UM,
     )
     balance = mass_balance(poured, coat.wft_um)
-    values = _middles(reads)
+    values = [r.middle_um for r in reads]
     if len(values) < 3:
         return balance, None
     gauged = Gauged(

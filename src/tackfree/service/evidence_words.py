@@ -194,6 +194,11 @@ def source_line(s: Study, system: System, language: str) -> str:
         return say("evidence.source_readings", language, readings=len(s.reads))
     if not s.reads or s.field is None:
         return say("evidence.source_kits", language, kits=kits, volume=volume, loss_pct=loss)
+    if s.clash is not None:  # how far they are apart stands there; no share of it is either's
+        return say(
+            "evidence.source_clash", language, kits=kits, volume=volume, loss_pct=loss,
+            readings=len(s.reads),
+        )  # fmt: skip
     gap = float(s.field.gauge_bias()[0].mean())
     if s.cells:
         gap -= float(s.field.loss_error()[0].mean())
@@ -286,6 +291,7 @@ def document(s: Study) -> dict[str, Any]:
             "causes": [m.to_json() for m in clash.causes],
         },
         "kits": len(s.kits),
+        "cells": [{"kits": list(c.kits), "mean_um": c.mean_um, "sd_um": c.sd_um} for c in s.cells],
         "readings": len(s.reads),
         "verdicts": verdicts,
         "next": [m.to_json() for m in next_messages(s, "si")],

@@ -46,6 +46,7 @@ class KitUsed:
     cell: str = ""
     area_m2: float | None = None  # as it was entered
     weighed: bool = False  # a leftover was named
+    flat: bool = False  # its ground was given and has no area
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,6 +60,24 @@ class Read:
     gauge: str
     checked: bool
     reader: str = "crew"
+
+    @property
+    def middle_um(self) -> float:
+        """Middle of the interval; a film is no less than 0, and has no known most.
+
+        So "dry at the first tooth" counts as half of that tooth, "wet past the last" as
+        that tooth: neither makes an average better than what was seen.
+        """
+        low = max(self.low_um, 0.0)
+        return low if math.isinf(self.high_um) else 0.5 * (low + self.high_um)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Begun:
+    """When the first kit of a coat was mixed or spread; else when it was entered."""
+
+    at: datetime
+    stated: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -160,20 +179,14 @@ def taken(
         said.append(Message(id="evidence.superseded", values={"count": corrected}))
     live = [e for e in here if e.id not in gone]
     kits = tuple(_kits(live, kit_l, layouts, said))
-    looks = [b for _, b in _bodies(live, FilmReadingV1)]
-    sanded = sum(b.after_sand for b in looks)
+    looks = list(_bodies(live, FilmReadingV1))
+    sanded = sum(b.after_sand for _, b in looks)
     if sanded:
         said.append(Message(id="evidence.sanded", values={"count": sanded}))
-    first = min((k.wall for k in kits), default="")
-    early = sum(
-        datetime.fromisoformat(e.wall) < datetime.fromisoformat(first)
-        for e in live
-        if e.kind == "film-reading" and first
-    )
-    if early:
-        said.append(Message(id="acceptance.other_coat", values={"count": early}))
-    sound = _checks([e for e in every if e.kind == CHECKS and e.id not in gone], looks, said)
-    reads = tuple(_read(b, fill_um, sound.get(b.gauge)) for b in looks if not b.after_sand)
+    looks = _of_this_coat(looks, _begun(film, gone, section_id), coat_id, said)
+    bare = [b for _, b in looks if not b.after_sand]
+    sound = _checks([e for e in every if e.kind == CHECKS and e.id not in gone], bare, said)
+    reads = tuple(_read(b, fill_um, sound.get(b.gauge)) for b in bare)
     for end, word in (("high_um", "top"), ("low_um", "first")):
         open_ = sum(math.isinf(getattr(r, end)) for r in reads)
         if open_:
@@ -186,6 +199,52 @@ def _bodies(live: Iterable[Entry], model: Any) -> Iterator[tuple[Entry, Any]]:
         body = read_body(e.kind, e.v, e.body)
         if isinstance(body, model):
             yield e, body
+
+
+def _begun(film: Iterable[Entry], gone: set[str], section_id: str) -> dict[str, Begun]:
+    """When each coat of a section begins."""
+    here = [e for e in film if e.id not in gone and e.body["section"] == section_id]
+    spread = {(b.coat, b.kit): b.started for _, b in _bodies(here, PlacementV1) if b.started}
+    out: dict[str, Begun] = {}
+    for e, batch in _bodies(here, BatchV1):
+        stated = batch.mixed_from or spread.get((batch.coat, batch.kit))
+        begun = Begun(at=datetime.fromisoformat(stated or e.wall), stated=stated is not None)
+        if batch.coat not in out or begun.at < out[batch.coat].at:
+            out[batch.coat] = begun
+    return out
+
+
+def _of_this_coat(
+    looks: list[tuple[Entry, FilmReadingV1]],
+    begun: Mapping[str, Begun],
+    coat_id: str,
+    said: list[Message],
+) -> list[tuple[Entry, FilmReadingV1]]:
+    """Readings between this coat's first kit and the next coat's.
+
+    Outside of these a comb reads another coat. Where the kits state their time such a
+    reading is not used; where only the entry tells it, a kit may have been entered late:
+    the reading counts, and that is said.
+    """
+    own = begun.get(coat_id)
+    if own is None:
+        return looks
+    later = [b for coat, b in begun.items() if coat != coat_id and b.at > own.at]
+    above = min(later, key=lambda b: b.at, default=None)
+    kept, apart, doubtful = [], 0, 0
+    for e, b in looks:
+        at = datetime.fromisoformat(e.wall)
+        other = own if at < own.at else above if above is not None and at >= above.at else None
+        if other is not None and other.stated:
+            apart += 1
+            continue
+        doubtful += other is not None
+        kept.append((e, b))
+    if apart:
+        said.append(Message(id="acceptance.coat_apart", values={"count": apart}))
+    if doubtful:
+        said.append(Message(id="acceptance.other_coat", values={"count": doubtful}))
+    return kept
 
 
 def _checks(checks: list[Entry], looks: list[Any], said: list[Message]) -> dict[str, bool]:
@@ -238,6 +297,7 @@ def _kits(
             cell=(placed.cell or "") if placed is not None else "",
             area_m2=placed.area_m2 if placed is not None else None,
             weighed=left > 0,
+            flat=outline is not None and outline.is_empty,
         )
     if lost:
         said.append(Message(id="acceptance.cells_unknown", values={"count": lost}))

@@ -80,12 +80,12 @@ def _said(s: Study, c: Suspect, system: System, language: str) -> str:
         values["seen"] = "–".join(ends)
     elif c.cause == "gauge":
         values["gauge"] = sorted({r.gauge for r in s.reads})[c.which]
-    elif c.cause not in (NOTHING, "residue"):
+    elif c.cause not in (NOTHING, "kits-alike"):
         values["kits"] = kits(c.which)
         if c.other is not None:
             values["other"] = kits(c.other)
     name = c.cause
-    if name == "residue":  # what all kits share; less than no residue there cannot be
+    if name == "kits-alike":  # too low it is no residue: less than none there cannot be
         name += "_more" if c.off >= 0 else "_less"
     return say(f"film.suspect_{name}", language, **values)
 

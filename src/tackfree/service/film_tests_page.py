@@ -21,7 +21,7 @@ from tackfree.record.bodies.testing import MoistureV1, PullOffV1, SlipV1
 from tackfree.record.entries import Entry
 from tackfree.record.kinds import read_body
 from tackfree.service.acceptance import SectionTests, judge_sections
-from tackfree.service.film_tests import SHARES, TestsView, told
+from tackfree.service.film_tests import SHARES, TestsView, by_zone, told, zone_lines
 from tackfree.service.pipeline import Pipeline
 from tackfree.sheets.tests_deck import TestedPart, TestMark, deck_of_tests_svg
 from tackfree.units import System, show
@@ -58,7 +58,7 @@ class TestsPage:
     deck: str
     svg: str
     head: str
-    pulls: str  # of the deck together, where any was made
+    zones: tuple[str, ...]
     about: str
     rows: tuple[TestedRow, ...]
     invented: bool
@@ -121,22 +121,9 @@ def page_of_tests(
         svg=deck_of_tests_svg(parts, marks, title=f"{say('film.tests_title', language)} {deck}"),
         head=say("film.tests_head", language, holds=tally[True], fails=tally[False],
                  open=tally[None]),
-        pulls=_pulls([judged[s.id] for s in mine], system, language),
+        zones=zone_lines(by_zone(made, [judged[s.id] for s in mine]), system, language),
         about=say("film.tests_marks", language, unit=unit),
     )  # fmt: skip
-
-
-def _pulls(found: Sequence[SectionTests], system: System, language: str) -> str:
-    """How many pulls of the deck count and their mean; no section is judged by it."""
-    counted = [
-        (t.bond.counted, t.bond.mean_pa) for t in found if t.bond is not None and t.bond.counted
-    ]
-    count = sum(n for n, _ in counted)
-    if not count:
-        return ""
-    mean = math.fsum(n * (pa or 0.0) for n, pa in counted) / count
-    return say("film.tests_deck", language, count=count,
-               mean=show(mean, "pressure", system, language=language))  # fmt: skip
 
 
 def wanted_places(

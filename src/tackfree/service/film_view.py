@@ -320,7 +320,7 @@ def _beside(
         return ()
     out = []
     for name, reads in (("inspector", theirs), ("crew", crew)):
-        values = [_middle(r) for r in reads]
+        values = [r.middle_um for r in reads]
         if not values:
             continue
         mean = math.fsum(values) / len(values)
@@ -331,12 +331,6 @@ def _beside(
                        mean=show(mean, "film", system, language=language),
                        lowest=show(min(values), "film", system, language=language)))  # fmt: skip
     return tuple(out)
-
-
-def _middle(r: Read) -> float:
-    if math.isfinite(r.low_um + r.high_um):
-        return 0.5 * (r.low_um + r.high_um)
-    return r.low_um if math.isfinite(r.low_um) else r.high_um
 
 
 def _bring_up(

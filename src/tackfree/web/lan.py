@@ -19,8 +19,9 @@ from tackfree import words
 from tackfree.service.people import first_invitation
 from tackfree.service.recording.desk import Desk
 from tackfree.service.tls import Certificates, certificates
-from tackfree.web.app import HEADERS, create_app, look_css
+from tackfree.web.app import create_app, look_css
 from tackfree.web.asking import taste_of
+from tackfree.web.fence import HEADERS
 from tackfree.web.site import templates
 
 

@@ -284,16 +284,25 @@ export function keepDraft(kind, node) {
     try { return JSON.parse(localStorage.getItem(draftKey(kind)) ?? "null"); } catch { return null; }
   };
   const inputs = () => [...node.querySelectorAll("input:not([type=file]), select, textarea")];
+  const lots = () => [...node.querySelectorAll(".part-lots")];
   const found = restore();
-  if (found && found.length === inputs().length) {
+  const values = Array.isArray(found) ? found : found?.values;
+  // Lines that were added by hand come back before what was typed in them.
+  lots().forEach((list, i) => {
+    for (let k = list.children.length; k < Math.min(found?.lines?.[i] ?? 0, 40); k += 1) list.nextElementSibling.click();
+  });
+  if (values && values.length === inputs().length) {
     inputs().forEach((input, i) => {
-      if (input.type === "radio" || input.type === "checkbox") input.checked = found[i];
-      else input.value = found[i];
+      if (input.type === "radio" || input.type === "checkbox") input.checked = values[i];
+      else input.value = values[i];
     });
   }
   node.addEventListener("input", () => {
     try {
-      localStorage.setItem(draftKey(kind), JSON.stringify(inputs().map((i) => (i.type === "radio" || i.type === "checkbox" ? i.checked : i.value))));
+      localStorage.setItem(draftKey(kind), JSON.stringify({
+        lines: lots().map((list) => list.children.length),
+        values: inputs().map((i) => (i.type === "radio" || i.type === "checkbox" ? i.checked : i.value)),
+      }));
     } catch { /* a full disk is told when saving */ }
   });
   return () => localStorage.removeItem(draftKey(kind));
