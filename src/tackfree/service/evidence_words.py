@@ -29,7 +29,7 @@ from tackfree.units import Kind, System, parse, show
 from tackfree.units.constants import UM_PER_MIL
 from tackfree.words import Message, say
 
-MARKS = ("reading", "inspector", "cell", "next")
+MARKS = ("reading", "inspector", "cell", "thin", "next")
 _KINDS: dict[str, Kind] = {
     "um": "film",
     "l": "volume",
@@ -47,7 +47,9 @@ def spoken(message: Message, system: System, language: str = "en") -> str:
         if kind is None or isinstance(value, str):
             values[key] = value
             continue
-        digits = 2 if key == "mean_um" else None  # an average just under must look it
+        digits = None
+        if key == "mean_um":  # an average just under must look it
+            digits = 2 if system == "us" else 1
         if kind == "length":
             digits = 0 if system == "us" else 1
         values[key] = show(value, kind, system, digits, language)
@@ -311,6 +313,7 @@ def picture_of(
             )
             for v in s.judged.verdicts
         ),
+        thin=() if s.clash else _thin(s, s.judged.verdicts, system, language),
         next_m=tuple(s.grid.place(int(r), int(c)) for r, c in s.helps.spots) if s.helps else (),
         ticks=ticks,
         wanted=s.claim.share if average is None else average,
@@ -325,6 +328,22 @@ def picture_of(
             share_pct=round(100 * s.claim.share),
         ),
     )
+
+
+def _thin(
+    s: Study, verdicts: Iterable[Verdict], system: System, language: str
+) -> tuple[MapReading, ...]:
+    """The thinnest place of each patch that is not shown; of the section where it is alone."""
+    every = list(verdicts)
+    return tuple(
+        MapReading(
+            x_m=x, y_m=y,
+            text=show(v.thinnest_um, "film", system, language=language).rsplit("\u00a0", 1)[0],
+        )
+        for v in every[:-1] or every
+        if v.state is not State.SHOWN
+        for x, y in (s.grid.place(*v.thinnest),)
+    )  # fmt: skip
 
 
 def picture_plain(

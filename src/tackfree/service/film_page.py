@@ -24,10 +24,12 @@ from tackfree.service.consumption import (
     to_finish,
 )
 from tackfree.service.evidence import Study, study
+from tackfree.service.evidence_words import MARKS
 from tackfree.service.film_entries import FilmEntries, places
 from tackfree.service.film_figure import figure_pdf
 from tackfree.service.film_readings_page import ReadingsPage, readings_page
 from tackfree.service.film_tests import TestsView, told_of
+from tackfree.service.film_tests_page import TestsPage, page_of_tests
 from tackfree.service.film_view import (
     FilmView,
     head_of,
@@ -199,6 +201,19 @@ class FilmBook:
                 self.made(), self.record(), section, coat, system=system, language=language
             )
 
+    def tests(self, deck: str | None, *, system: System, language: str) -> TestsPage:
+        """Bond, moisture, flood and slip of a deck, and where to test next."""
+        with self._lock:
+            made = self.made()
+            return page_of_tests(made, self._tests_record(), deck, system=system, language=language)
+
+    def _tests_record(self) -> tuple[Entry, ...]:
+        assert self.bundle is not None
+        try:
+            return record_of_tests(self.bundle)
+        except InputError:  # a zip without a database
+            return ()
+
     def kits(self, *, language: str, now: datetime, out: Path | None = None) -> KitsPage:
         """What is still to open of each product, learnt from the record as it is now.
 
@@ -290,7 +305,7 @@ class FilmBook:
             tests=self._tests(made, section, system, language),
             key=tuple((key_svg(k), say(f"evidence.map_{k}", language)) for k in KEYS),
             marks=tuple(
-                say(f"evidence.map_{k}", language) for k in ("reading", "inspector", "cell", "next")
+                say(f"evidence.map_{k}", language) for k in MARKS
             ),
             empty=not pairs,
             invented=made.job.invented,
@@ -301,13 +316,9 @@ class FilmBook:
         self, made: Pipeline, section: str | None, system: System, language: str
     ) -> TestsView | None:
         """The other tests of one section, where any is asked for or was made."""
-        if section is None or self.bundle is None:
+        if section is None:
             return None
-        try:
-            record = record_of_tests(self.bundle)
-        except InputError:  # a zip without a database
-            record = ()
-        return told_of(made, record, section, system, language)
+        return told_of(made, self._tests_record(), section, system, language)
 
     def _svg(
         self, mine: Sequence[Any], found: Mapping[str, FilmView], view: FilmView | None,
@@ -374,6 +385,6 @@ def _row(section: str, view: FilmView | None, language: str) -> Row:
         section=section,
         word=view.word,
         state=view.state.value if view.state else "nothing",
-        said=worst.said if worst else "",
+        said=" ".join((worst.said, *worst.why)) if worst else "",
         band=whole,
     )
