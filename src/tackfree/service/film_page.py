@@ -304,9 +304,7 @@ class FilmBook:
             view=view,
             tests=self._tests(made, section, system, language),
             key=tuple((key_svg(k), say(f"evidence.map_{k}", language)) for k in KEYS),
-            marks=tuple(
-                say(f"evidence.map_{k}", language) for k in MARKS
-            ),
+            marks=tuple(say(f"evidence.map_{k}", language) for k in MARKS),
             empty=not pairs,
             invented=made.job.invented,
             bundle=str(self.bundle),
