@@ -9,8 +9,12 @@ from tests.plan.test_stress import _rained_off
 
 from tackfree.plan.again import Way
 from tackfree.plan.check import check_plan
+from tackfree.plan.domains import arrays_of, tighten
+from tackfree.plan.drafts import MOVED, measure
+from tackfree.plan.model import Goal, Run, search
 from tackfree.plan.replan import replan
 from tackfree.plan.solve import solve
+from tackfree.plan.steady import moved_bound
 from tackfree.plan.types import Lag, Task
 
 PROBLEM = garage(4, 56)
@@ -45,6 +49,22 @@ def test_nothing_starts_in_the_past_or_in_the_rain():
     assert check_plan(got.problem, got.plan) == ()
     assert all(p.start >= now + 96 for p in got.plan.placed)
     assert set(got.unfrozen) == {p.task_id for p in WAS.placed if now <= p.start < now + 96}
+
+
+def test_no_more_tasks_move_than_the_whole_model_proves_must():
+    now = WAS.placed[10].start
+    wet = _rained_off(PROBLEM, now + 48, now + 96)
+    got = replan(wet, WAS, _done(now), now=now, frozen_until=now, steady_until=now + 240,
+                 deterministic_limit=0.5)  # fmt: skip
+    moved = got.plan.stages[0]
+    arrays = arrays_of(got.problem)
+    run = Run(seed=1, workers=1, left=5.0, stop=lambda: False)
+    exact = search(arrays, tighten(arrays), None, run, Goal(name=MOVED), 1.0)
+    # library: OR-Tools CP-SAT over all sections at once
+    assert moved.value == moved.bound == exact.bound == measure(arrays, exact.draft, MOVED)
+    assert 0 < moved.value < len(got.problem.was)
+    beforehand = moved_bound(arrays, tighten(arrays))
+    assert beforehand.slot <= moved.value
 
 
 def test_a_lost_window_becomes_a_tie():

@@ -332,10 +332,13 @@ export function log(app) {
 export function openForm(app, kind, initial = null, held = null) {
   const form = app.form(kind);
   const ctx = app.context();
+  const draft = held || initial ? undefined : app.drafts.get(kind); // a form begun on one thing takes no other
+  for (const p of draft?.pictures ?? []) ctx.photos.set(p.sha, p);
+  const names = draft ? { ...(draft.names.photos.length ? { photos: draft.names.photos } : {}), ...(draft.names.sha256 ? { sha256: draft.names.sha256 } : {}) } : {};
   const start = initial ?? { ...lastValues(form, app.rows), ...(app.where.section && form.asks.some((a) => a.name === "section") ? { section: app.where.section } : {}) };
-  const made = makeForm(form, ctx, start);
+  const made = makeForm(form, ctx, { ...start, ...names });
   const live = kind === "conditions" ? el("p", { class: "verdict live", role: "status" }) : null;
-  const forget = held ? () => {} : keepDraft(kind, made.node);
+  const forget = held ? () => {} : keepDraft(made, ctx, draft, (found) => app.keepDraft(kind, found));
   const box = sheet(held ? say("mend-title", { kind: say(`record.kind.${kind}`) }) : say(`record.kind.${kind}`), [
     live, made.node,
     button(say("save"), async () => {
