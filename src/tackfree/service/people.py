@@ -39,7 +39,7 @@ NOT_KINDS: Mapping[Role, frozenset[str]] = {
 WRITERS: frozenset[Role] = frozenset(NOT_KINDS)
 MONEY = re.compile(r"^/(materials|price|files/(order|price|proposal|quote|bid)[^/]*)(/|$)")
 VIEWED = re.compile(
-    r"^/($|(deck|clocks|strip|plan|shift|weather|marks|daily|section|film)(/|$)|files/|"
+    r"^/($|(ask|deck|clocks|strip|plan|shift|weather|marks|daily|section|film)(/|$)|files/|"
     r"api/(entries|photos/.*|me|field)$|static/)"
 )
 # What a crew marks on the floor; a layout is cut anew by who answers for the shift.
@@ -95,6 +95,8 @@ def may(caller: Caller, method: str, path: str) -> bool:
         return True
     if path == "/people" or path.startswith("/people/"):
         return role == "office"
+    if path == "/daily/bring":  # whole tables are taken in by who answers for them
+        return role in ("office", "foreman")
     if role == "owner":
         return reads and VIEWED.match(path) is not None and MONEY.match(path) is None
     if reads:

@@ -30,6 +30,8 @@ from tackfree.service.recording.desk import Desk
 from tackfree.sheets import look
 from tackfree.web import (
     api,
+    ask,
+    bring,
     clocks,
     daily,
     field,
@@ -70,7 +72,9 @@ ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
     film.router,
     trace.router,
     daily.router,
+    bring.router,
     plan.router,
+    ask.router,
 )
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 

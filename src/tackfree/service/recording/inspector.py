@@ -150,7 +150,7 @@ def paper_of(job: Job, now: Live, voice: Voice) -> RecordPaper:
         rows.append((
             f"{at.astimezone(voice.zone):%Y-%m-%d %H:%M}",
             say(f"record.kind.{e.kind}", voice.language),
-            " ".join(str(b[k]) for k in ("section", "coat") if b.get(k)) or "—",
+            " ".join(filter(None, (b.get("section"), voice.coat(b.get("coat") or "")))) or "—",
             said_of(e, voice),
             f"{name} ({word(f'check.{check.state}', on=check.on, due=check.due)})"
             if check and e.kind != "instrument-check" else name or "—",
