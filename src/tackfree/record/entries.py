@@ -161,11 +161,14 @@ ADDED = (
     "sha", "received", "seal",
 )  # fmt: skip
 _ADD_ROWS = f"INSERT INTO entry ({', '.join(ADDED)}) VALUES ({', '.join('?' * len(ADDED))})"
-_ADD_ARRAYS = (
-    f"INSERT INTO entry ({', '.join(ADDED)}) SELECT {', '.join(ADDED)} FROM unnest("
-    + ", ".join("%s::int[]" if n in ("seq", "v") else "%s::text[]" for n in ADDED)
-    + f") WITH ORDINALITY AS added ({', '.join(ADDED)}, turn) ORDER BY turn"
+# A list for each column, as JSON: the driver would spell an array item by item, and slowly.
+_ADD_LISTS = (
+    f"INSERT INTO entry ({', '.join(ADDED)}) SELECT "
+    + ", ".join(f"{n}::int" if n in ("seq", "v") else n for n in ADDED)
+    + f" FROM ROWS FROM ({', '.join(['jsonb_array_elements_text(%s::jsonb)'] * len(ADDED))})"
+    + f" WITH ORDINALITY AS added ({', '.join(ADDED)}, turn) ORDER BY turn"
 )
+_listed = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 
 
 @dataclass
@@ -266,9 +269,8 @@ class _Desk:
             return
         if self.connection.dialect.name == "postgresql":
             # A row at a time costs a turn each; an order makes positions follow the batch.
-            self.connection.exec_driver_sql(
-                _ADD_ARRAYS, tuple(map(list, zip(*self.rows, strict=True)))
-            )
+            columns = zip(*self.rows, strict=True)
+            self.connection.exec_driver_sql(_ADD_LISTS, tuple(map(_listed, columns)))
         else:
             self.connection.exec_driver_sql(_ADD_ROWS, self.rows)
         self.rows = []
@@ -346,7 +348,9 @@ def _hold(connection: Connection, sent: Any, doubts: Sequence[Doubt]) -> None:
     early = EARLY if any(d.id == "early" for d in doubts) else ""
     claimed = sent if isinstance(sent, Mapping) else {}
     seq = claimed.get("seq")
-    reason = early + "; ".join(f"{f.where}: {f.what}" for f in told)
+    reason = "; ".join(f"{f.where}: {f.what}" for f in told)
+    if early or reason.startswith(EARLY):  # a key of that name says nothing of the order
+        reason = (early or "body: ") + reason
     now = now_utc()
     connection.execute(
         held.insert().values(
