@@ -12,7 +12,7 @@ from tackfree.bundle.new import copy_bundle
 from tackfree.climate.window_types import State
 from tackfree.cure.types import Clock, Ends
 from tackfree.errors import InputError, NotFound
-from tackfree.service import board, windows
+from tackfree.service import board, documents, windows
 from tackfree.service import weather as readers
 from tackfree.service.clocks import ClockLine
 from tackfree.service.pipeline import Pipeline
@@ -140,3 +140,13 @@ def test_a_mapping_from_options():
         readers.mapping_of(
             columns=["air_c"], units=[], time="", zone="", day_first=None, decimal="", file=None
         )
+
+
+def test_the_weather_page_holds_what_drying_answers(made):
+    """Every rain of the season: the page's row is the command's answer at that moment."""
+    rows = documents.climate(made)["drying"]
+    assert {r.exposure for r in rows} == {"open-sky", "over-occupied"}
+    for spell in sorted({r.rain_ended_utc_s for r in rows})[::5]:
+        at = datetime.fromtimestamp(spell, ZONE)
+        told = windows.drying(made, at - timedelta(hours=1))
+        assert set(told) <= set(rows)

@@ -9,7 +9,9 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
+from datetime import datetime
 from types import SimpleNamespace
+from zoneinfo import ZoneInfo
 
 import pytest
 from tests.service.test_marks_scenarios import plaza
@@ -17,7 +19,12 @@ from typer.testing import CliRunner
 
 from tackfree.cli.app import app
 from tackfree.service import placed
+from tackfree.service.clocks import clock_of
 from tackfree.service.pipeline import Pipeline
+from tackfree.service.plan import make_plan, make_problem
+from tackfree.service.planning import replan as replanning
+from tackfree.service.planning.again import ways_again
+from tackfree.service.save import dumps
 
 FT2, GAL_L = 0.3048**2, 3.785411784
 # Slab at noon and at 14:00, the hours that follow, and how long until 18:30.
@@ -104,7 +111,9 @@ def mall(made, monkeypatch):
     wall = "2027-04-23T15:00:00-04:00"
     entry = SimpleNamespace(id="1", kind="batch", v=1, wall=wall, body=kit)
     monkeypatch.setattr(Pipeline, "of", lambda bundle: found)
-    monkeypatch.setattr(placed, "clock_entries", lambda bundle: (entry,))
+    for module in (placed, replanning):
+        monkeypatch.setattr(module, "clock_entries", lambda bundle: (entry,))
+    return found
 
 
 def test_a_primer_missed_over_a_wet_weekend(mall) -> None:
@@ -120,3 +129,55 @@ def test_a_primer_missed_over_a_wet_weekend(mall) -> None:
     said = told(*words)
     assert "11,000 ft²" in said
     assert "record, 1 kits" in said
+
+
+def test_the_missed_primer_is_planned_anew_with_its_cure(mall, tmp_path) -> None:
+    """Half the mall, a day's work of each coat: abraded, primed, waited for, then the base."""
+    (whole,) = mall.sections.sections
+    half = replace(whole, developed_m2=whole.developed_m2 / 2)
+    vars(mall)["sections"] = replace(mall.sections, sections=(half,))
+    problem = make_problem(mall.job, mall.sections, mall.climate)
+    vars(mall).update(problem=problem, plan=make_plan(problem, lambda: True))
+    was = tmp_path / "plan.json"
+    was.write_text(dumps({"problem": mall.problem, "plan": mall.plan}), "utf-8")
+    words = ("plan", "replan", "made-up", "--was", str(was), "--now", "2027-04-26T07:00")
+    got = asked(*words)
+    (lost,) = got["windows_lost"]
+    assert (lost["coat"], lost["next"]) == (f"{LANE}/PRIMER", f"{LANE}/BASE")
+    # practice: 5,500 ft² at 300 ft²/gal is 18.3 gal before waste; two fifths of the crew's
+    # 2,000 ft²/h prepared is 800 ft²/h, 6.9 h; primer at 3,000 ft²/h is 1.8 h
+    assert lost["volume_l"] / GAL_L == pytest.approx(18.3, abs=0.05)
+    planned = {x["task"].split("/")[1]: x["work_h"] for x in lost["planned"]}
+    assert planned == {"ABRADE": 7.0, "REPRIME": 2.0}
+    assert lost["abrade_h"] == 7.0
+    at = {p["step_id"]: p for p in got["plan"]["placed"]}
+    slot_s, slot0 = got["problem"]["slot_s"], got["problem"]["slot0_utc_s"]
+    assert at["ABRADE"]["end"] <= at["REPRIME"]["start"]
+    first, last = (slot0 + at["REPRIME"][k] * slot_s for k in ("start", "end"))
+    zone = ZoneInfo("America/New_York")
+    line = clock_of(
+        mall.job, mall.sections, mall.climate, section_id=LANE, coat_id="PRIMER",
+        placed_from=datetime.fromtimestamp(first, zone),
+        placed_to=datetime.fromtimestamp(last, zone),
+    )  # fmt: skip
+    begins, down = (slot0 + at["BASE"][k] * slot_s for k in ("start", "end"))
+    assert line.clock.recoat_after.careful_utc_s <= begins
+    assert down <= first + 24 * 3600  # practice: the primer's 24 h, on the wall clock
+    said = told(*words)
+    assert "ABRADE 7 h, REPRIME 2 h" in said
+    assert "waits until that has cured" in said
+
+
+def test_a_crew_that_gives_its_rate_of_abrading_is_believed(mall) -> None:
+    job = mall.job
+    quick = tuple(
+        replace(c, rates={**c.rates, "abrade": 1600 * FT2}) for c in job.crews
+    )  # practice: a third person with a screen
+    key = (f"{LANE}/PRIMER", f"{LANE}/BASE")
+    usual = ways_again(job, mall.sections, mall.climate, only={key})[key]
+    # by hand: at 800 ft²/h 13.75 h, longer than a shift, so in two parts of 7 h
+    assert [t.step_id for t in usual.tasks] == ["ABRADE", "ABRADE-2", "REPRIME"]
+    assert [t.duration / 2 for t in usual.tasks] == [7.0, 7.0, 4.0]
+    way = ways_again(replace(job, crews=quick), mall.sections, mall.climate, only={key})[key]
+    # by hand: 11,000 ft² at 1,600 ft²/h is 6.9 h
+    assert [(t.step_id, t.duration / 2) for t in way.tasks] == [("ABRADE", 7.0), ("REPRIME", 4.0)]

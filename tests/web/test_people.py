@@ -122,7 +122,7 @@ RULES: list[tuple[str, str, set[str]]] = [
     ("POST", r"/section/[^/]+/spots", {"office", "foreman", "inspector"}),
     ("GET", r"/daily/bring", {"office", "foreman"}),
     ("POST", r"/daily/bring", {"office", "foreman"}),
-    ("GET", r"/((deck|clocks|strip|plan|shift|weather|marks|daily|section|film)(/.*)?)?",
+    ("GET", r"/((ask|deck|clocks|strip|plan|shift|weather|marks|daily|section|film)(/.*)?)?",
      {*TEAM, "owner"}),
     ("GET", r"/files/.*", {*TEAM, "owner"}),
 ]  # fmt: skip

@@ -136,10 +136,12 @@ def proofs(
     made = Pipeline.of(bundle)
     found = acceptance.judge_sections(made, acceptance.record_of_tests(bundle), section)
     if json:
-        emit({"schema": "tackfree.film-tests/1", **film_tests.document(found)})
+        emit({"schema": "tackfree.film-tests/1", **film_tests.document(made, found)})
         return
-    views = film_tests.told(made, found, system(units, made.job.units), chosen)
-    print(film_tests.text(views, chosen))
+    shown = system(units, made.job.units)
+    views = film_tests.told(made, found, shown, chosen)
+    zones = film_tests.zone_lines(film_tests.by_zone(made, found), shown, chosen)
+    print(film_tests.text(views, chosen, zones))
 
 
 @app.command("figure", epilog="Try: tackfree film figure my-deck --section P1-LANE-A-1 --out out")

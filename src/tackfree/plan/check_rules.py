@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 
 from tackfree.errors import Fault
 from tackfree.plan.types import STREET, Access, Placed, Plan, Problem
@@ -25,6 +26,7 @@ def check_rules(problem: Problem, plan: Plan) -> list[Fault]:
         *_keeps(problem, closed),
         *_blackouts(problem, closed),
         *_promises(problem, plan),
+        *_holds(problem, plan, at),
         *_dust(problem, plan, wet),
         *_ways(problem, plan, wet),
         *_machines(problem, at),
@@ -42,7 +44,7 @@ def lost_stalls(problem: Problem, shut: Iterable[str]) -> int:
     shut = set(shut)
     if problem.access is None:
         return sum(c.stalls for c in problem.closures if c.section_id in shut)
-    return _lost(problem.access, shut, shut)[0]
+    return _lost(_roads(problem.access), shut, shut)[0]
 
 
 def _closed(problem: Problem, plan: Plan, at: Mapping[str, Placed]) -> dict[int, set[str]]:
@@ -77,14 +79,14 @@ def _fault(where: str, what: str) -> Fault:
 def _stalls(problem: Problem, closed: Mapping[int, set[str]]) -> Iterator[Fault]:
     told: set[str] = set()
     seen: dict[frozenset[str], tuple[int, int]] = {}
+    roads = None if problem.access is None else _roads(problem.access)
     for slot in sorted(closed):
         shut = frozenset(closed[slot])
         if shut not in seen:
-            if problem.access is None:
+            if roads is None:
                 seen[shut] = (lost_stalls(problem, shut), 0)
             else:
-                cutting = shut - set(problem.access.agreed)
-                seen[shut] = _lost(problem.access, shut, cutting)
+                seen[shut] = _lost(roads, shut, shut - set(roads.access.agreed))
         lost, marked = seen[shut]
         if lost > problem.stalls_closed_max and "stalls" not in told:
             told.add("stalls")
@@ -105,32 +107,45 @@ def _stalls(problem: Problem, closed: Mapping[int, set[str]]) -> Iterator[Fault]
             )
 
 
-def _lost(access: Access, shut: Iterable[str], cutting: Iterable[str]) -> tuple[int, int]:
-    """Stalls and accessible stalls on closed sections, or that no car can get to and leave.
+@dataclass(frozen=True, kw_only=True)
+class _Roads:
+    """From each node where cars drive on, and where they come from."""
 
-    Stalls that no car gets to even on an open deck are lost with their own section only.
-    """
-    shut = set(shut)
-    blocked = {n for s, nodes in access.blocks if s in set(cutting) for n in nodes}
-    open_to, usual = _driven(access, blocked), _driven(access, set())
-    lost = marked = 0
-    for g in access.groups:
-        cut_off = bool(g.node) and g.node in usual and g.node not in open_to
-        if g.section_id in shut or cut_off:
-            lost += g.count
-            marked += g.accessible
-    return lost, marked
+    access: Access
+    ways: tuple[dict[str, list[str]], dict[str, list[str]]]
+    usual: set[str]  # driven on an open deck
 
 
-def _driven(access: Access, blocked: set[str]) -> set[str]:
-    """Nodes that a car gets to from the street and back from."""
-    ways: tuple[dict[str, list[str]], ...] = ({}, {})
+def _roads(access: Access) -> _Roads:
+    ways: tuple[dict[str, list[str]], dict[str, list[str]]] = ({}, {})
     for a, b, one_way in access.edges:
         ways[0].setdefault(a, []).append(b)
         ways[1].setdefault(b, []).append(a)
         if not one_way:
             ways[0].setdefault(b, []).append(a)
             ways[1].setdefault(a, []).append(b)
+    return _Roads(access=access, ways=ways, usual=_driven(ways, set()))
+
+
+def _lost(roads: _Roads, shut: Iterable[str], cutting: Iterable[str]) -> tuple[int, int]:
+    """Stalls and accessible stalls on closed sections, or that no car can get to and leave.
+
+    Stalls that no car gets to even on an open deck are lost with their own section only.
+    """
+    shut, cutting = set(shut), set(cutting)
+    blocked = {n for s, nodes in roads.access.blocks if s in cutting for n in nodes}
+    open_to = _driven(roads.ways, blocked) if blocked else roads.usual
+    lost = marked = 0
+    for g in roads.access.groups:
+        cut_off = bool(g.node) and g.node in roads.usual and g.node not in open_to
+        if g.section_id in shut or cut_off:
+            lost += g.count
+            marked += g.accessible
+    return lost, marked
+
+
+def _driven(ways: Iterable[Mapping[str, list[str]]], blocked: set[str]) -> set[str]:
+    """Nodes that a car gets to from the street and back from."""
     found = []
     for way in ways:
         seen, queue = {STREET}, [STREET]
@@ -176,6 +191,22 @@ def _promises(problem: Problem, plan: Plan) -> Iterator[Fault]:
                 yield _fault(
                     name, f"It opens at slot {done}; {promise.name} promises slot {promise.by}."
                 )
+
+
+def _holds(problem: Problem, plan: Plan, at: Mapping[str, Placed]) -> Iterator[Fault]:
+    """The visit comes after the work and is over before the next step, or cars."""
+    for h in problem.holds:
+        end = at[h.after].end if h.ended is None else h.ended
+        visit = h.visits[end] if 0 <= end < len(h.visits) else -1
+        if visit < 0:
+            yield _fault(h.after, f"It is not known when {h.who} can see it.")
+            continue
+        free = at[h.before].start if h.before else plan.opens.get(h.section_id, -1)
+        if free < visit + h.takes:
+            yield _fault(
+                h.before or h.section_id,
+                f"It begins at slot {free}; {h.who} is at {h.after} until slot {visit + h.takes}.",
+            )
 
 
 def _touching(problem: Problem) -> dict[str, set[str]]:
@@ -237,8 +268,9 @@ def _machines(problem: Problem, at: Mapping[str, Placed]) -> Iterator[Fault]:
     for machine in problem.equipment:
         used: Counter[int] = Counter()
         for task in problem.tasks:
-            if machine.id in task.equipment:
-                used.update(range(at[task.id].start, at[task.id].end))
+            for name in task.equipment:
+                if name == machine.id:
+                    used.update(range(at[task.id].start, at[task.id].end))
         over = [slot for slot, n in used.items() if n > machine.count]
         if over:
             yield _fault(

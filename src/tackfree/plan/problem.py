@@ -6,7 +6,8 @@ date and time into Unix seconds, so daylight-saving days need no case of their o
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import replace
 from datetime import date, time, timedelta
 
 import numpy as np
@@ -213,6 +214,18 @@ def check_problem(problem: Problem) -> tuple[Fault, ...]:
             )
     out.extend(rule_faults(problem))
     return tuple(out)
+
+
+def problem_of(problem: Problem, sections: Collection[str]) -> Problem:
+    """The problem of some of the sections alone. What it cannot do, the whole cannot."""
+    tasks = tuple(t for t in problem.tasks if t.section_id in sections)
+    ids = {t.id for t in tasks}
+    return replace(
+        problem,
+        tasks=tasks,
+        lags=tuple(x for x in problem.lags if x.before in ids),
+        closures=tuple(c for c in problem.closures if c.section_id in sections),
+    )
 
 
 def _task_faults(problem: Problem, task: Task) -> list[Fault]:

@@ -168,11 +168,6 @@ _ADD_ARRAYS = (
 )
 
 
-def _seal(sha: str, received: str) -> str:
-    """:func:`seal_of` of two texts that need no escape."""
-    return sha256(f'["{sha}","{received}"]')
-
-
 @dataclass
 class _Desk:
     """What the database knows of all batches, asked once; rows to add wait for one statement."""
@@ -184,6 +179,7 @@ class _Desk:
     heads: dict[str, tuple[int, str]] = field(default_factory=dict)  # device -> last seq, hash
     waiting: set[str] = field(default_factory=set)  # devices with something held
     rows: list[tuple[Any, ...]] = field(default_factory=list)  # in the order of ADDED
+    now: str = field(default_factory=now_utc)  # when all of them came
 
     def __post_init__(self) -> None:
         good = [one.sent for one in self.looked if not one.doubts]
@@ -229,11 +225,11 @@ class _Desk:
 
     def _add(self, one: Checked) -> None:
         sent = one.sent
-        now = now_utc()
+        now = self.now
         self.rows.append((
             sent["id"], sent["job"], sent["device"], sent["seq"], sent["person"], sent["wall"],
             sent["zone"], sent["kind"], sent["v"], one.body, sent["previous"], one.sha, now,
-            _seal(one.sha, now),
+            seal_of(one.sha, now),
         ))  # fmt: skip
         self.ids[sent["id"]] = one.sha
         self.heads[sent["device"]] = (sent["seq"], one.sha)
@@ -399,19 +395,23 @@ def entry_of(row: Row[Any]) -> Entry:
     """A row as an entry; its hash is made again and compared."""
     if not same_as_stored(row):
         raise DamagedError(f"entry {row.seq} of device {row.device} is not what was stored")
-    values = dict(row._mapping)
-    del values["seal"]
-    return Entry(**{**values, "body": json.loads(row.body)})
+    cells: Sequence[Any] = row
+    pos, id_, job_id, device, seq, person, wall, zone, kind, v, body, previous, sha, at, _ = cells
+    return Entry(
+        pos=pos, id=id_, job_id=job_id, device=device, seq=seq, person=person, wall=wall,
+        zone=zone, kind=kind, v=v, body=json.loads(body), previous=previous, sha=sha, received=at,
+    )  # fmt: skip
 
 
 def same_as_stored(row: Row[Any]) -> bool:
     """Whether a row still hashes to what was written when it came."""
-    sent = {n: getattr(row, n) for n in FIELDS if n not in {"job", "body"}}
+    sent = row._asdict()
+    sent["job"] = sent["job_id"]
     try:
-        whole = envelope({**sent, "job": row.job_id}, row.body)
-    except (InputError, TypeError):
+        whole = sha256(envelope(sent, row.body))
+    except (UnicodeEncodeError, TypeError):
         return False
-    return sha256(whole) == row.sha and (not row.seal or row.seal == seal_of(row.sha, row.received))
+    return whole == row.sha and (not row.seal or row.seal == seal_of(row.sha, row.received))
 
 
 def held_entries(record: Record) -> tuple[Held, ...]:

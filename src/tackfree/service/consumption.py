@@ -37,11 +37,10 @@ from tackfree.supply.learning import (
     Band,
     Forecast,
     Habits,
-    OrderCosts,
     Used,
-    best_order,
     forecast,
 )
+from tackfree.supply.orders import OrderCosts, best_order
 from tackfree.supply.spread import errors_of
 from tackfree.supply.types import CoatLine
 from tackfree.words import Message

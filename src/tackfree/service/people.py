@@ -39,7 +39,7 @@ NOT_KINDS: Mapping[Role, frozenset[str]] = {
 WRITERS: frozenset[Role] = frozenset(NOT_KINDS)
 MONEY = re.compile(r"^/(materials|price|files/(order|price|proposal|quote|bid)[^/]*)(/|$)")
 VIEWED = re.compile(
-    r"^/($|(deck|clocks|strip|plan|shift|weather|marks|daily|section|film)(/|$)|files/|"
+    r"^/($|(ask|deck|clocks|strip|plan|shift|weather|marks|daily|section|film)(/|$)|files/|"
     r"api/(entries|photos/.*|me|field)$|static/)"
 )
 # What a crew marks on the floor; a layout is cut anew by who answers for the shift.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
@@ -16,8 +17,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from tackfree import words
-from tackfree.errors import NotFound
+from tackfree.bundle.read import folder_of
+from tackfree.errors import NotFound, ToolError
 from tackfree.service import pages
+from tackfree.service.kept import KeptPipeline
 from tackfree.service.pages import Built, Reader
 from tackfree.service.people import Caller, alone, may
 from tackfree.service.recording.book import Book
@@ -28,12 +31,21 @@ from tackfree.web.gate import Gate
 # Tabs of rooms with a router of their own, after those that show a build.
 MORE = {
     "board": "/plan/board", "daily": "/daily", "price": "/price", "marks": "/marks",
-    "film": "/film", "trace": "/trace",
+    "film": "/film", "trace": "/trace", "ask": "/ask",
 }  # fmt: skip
 # Pages with a masthead of their own; people come to mind only where there is a team.
 APART = {"field": "/field", "people": "/people"}
+# The masthead in the order of the job; a part is one word of ``part`` in page.toml.
+PARTS = {
+    "measure": ("job", "trace", "deck"),
+    "buy": ("materials", "price"),
+    "schedule": ("weather", "clocks", "plan", "board"),
+    "coat": ("marks", "shift", "field", "ask"),
+    "record": ("daily", "film", "people"),
+}
 PATIENCE_S = 2.0  # a page waits so long for clocks that are still worked out
 PATHS = {"job": "/", **{s: f"/{s}" for s in pages.STAGES if s != "job"}}
+EVERY = PATHS | MORE | APART
 
 
 @dataclass(kw_only=True)
@@ -70,9 +82,41 @@ class Site:
         return Desk(bundle=self.bundle)
 
     @cached_property
+    def kept(self) -> KeptPipeline:
+        """The stages of the bundle as it stands, worked out once for every room that asks.
+
+        Raises
+        ------
+        NotFound
+            If the site shows an output folder alone.
+        """
+        if self.bundle is None or not self.bundle.exists():
+            raise NotFound(
+                "there is no job bundle here, only what was built of it.",
+                where="job",
+                do="Serve the bundle of the job.",
+            )
+        return KeptPipeline(root=folder_of(self.bundle))
+
+    @cached_property
     def book(self) -> Book:
         """The record as every page reads it: one fold and one set of clocks for all rooms."""
         return Book(desk=self.desk)
+
+    def warm(self) -> None:
+        """Read ahead what the first who opens a page would be kept waiting for."""
+        try:
+            self.built()
+            now = self.book.now()
+            now.of()  # in the order of time, kept
+            self.book.clock_rows(now, patience_s=0.0)
+        except ToolError:  # the pages say it themselves
+            pass
+        for name in self.templates.list_templates():
+            self.templates.get_template(name)
+        # What stays for good is not looked through again and again for what can go.
+        gc.collect()
+        gc.freeze()
 
     def caller(self, request: Request) -> Caller:
         """Who sent a request: the one person of this machine, or who the gate let in."""
@@ -95,24 +139,40 @@ class Site:
         return Reader(language=taste.lang, units=taste.units, zone=found.zone)
 
     def render(self, request: Request, template: str, **values: Any) -> Response:
-        """A page of ours; ``say``, ``taste``, ``here``, ``to`` and ``stages`` come with it.
+        """A page of ours; ``say``, ``taste``, ``here``, ``to`` and ``masthead`` come with it.
 
         A template that extends ``frame.html`` gets the masthead; it needs ``title``,
         ``job_id`` and ``stage`` (the current one, or ""). It names only the pages that
         the caller may open.
         """
         taste = taste_of(request, self.built().units)
-        reader, who = self.reader(request), self.caller(request)
+        reader = self.reader(request)
         html = self.templates.get_template(template).render(
             say=reader.say, here=_here(request), to=_to(request),
-            stages=[(s, p, reader.say(f"stage.{s}")) for s, p in (PATHS | MORE).items()
-                    if may(who, "GET", p)],
-            apart=[(p, reader.say(f"stage.{s}")) for s, p in APART.items()
-                   if may(who, "GET", p) and (s != "people" or self.team)],
-            here_path=request.url.path,
+            masthead=self._masthead(request, reader, values.get("stage", "")),
             **{"taste": taste, **values},
         )  # fmt: skip
         return _keep(Response(html, media_type="text/html; charset=utf-8"), request, taste)
+
+    def _masthead(self, request: Request, reader: Reader, stage: str) -> list[dict[str, Any]]:
+        """The parts of the job, each with the pages that the caller may open."""
+        who, to = self.caller(request), _to(request)
+        found = []
+        for part, stages in PARTS.items():
+            links = [
+                {
+                    "path": path if s in APART else to(path),
+                    "name": reader.say(f"stage.{s}"),
+                    "here": s == stage or path == request.url.path,
+                }
+                for s in stages
+                for path in [EVERY[s]]
+                if may(who, "GET", path) and (s != "people" or self.team)
+            ]
+            if links:
+                here = any(link["here"] for link in links)
+                found.append({"name": reader.say(f"part.{part}"), "here": here, "pages": links})
+        return found
 
 
 def templates() -> Environment:

@@ -96,6 +96,8 @@ class RatesDoc(Document):
     """What the whole crew gets done in an hour, by kind of step."""
 
     prep: AreaRate | None = None
+    abrade: AreaRate | None = None
+    """Abrading a coat whose recoat window was missed. Left out: two fifths of prep."""
     details: LengthRate | None = None
     """Strips, sealant and upturns, by their length."""
     primer: AreaRate | None = None

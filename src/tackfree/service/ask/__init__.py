@@ -1,5 +1,6 @@
 """Quick answers: one question, one number, its formula and its source. No job needed."""
 
+from tackfree.service.ask.page import AskPage, asking_page
 from tackfree.service.ask.questions import QUESTIONS, Argument, Question, ask
 from tackfree.service.ask.types import SCHEMA, Amount, Answer, Told, spoken
 
@@ -9,8 +10,10 @@ __all__ = [
     "Amount",
     "Answer",
     "Argument",
+    "AskPage",
     "Question",
     "Told",
     "ask",
+    "asking_page",
     "spoken",
 ]
