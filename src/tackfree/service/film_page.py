@@ -382,9 +382,7 @@ class FilmBook:
 
 def _mark(bundles: Sequence[Path]) -> tuple[tuple[str, int, int], ...]:
     """Names, times and sizes of bundles, their documents and records."""
-    every = [
-        p for b in bundles for p in (b, *b.glob("*.toml"), b / ".tackfree" / "job.sqlite")
-    ]
+    every = [p for b in bundles for p in (b, *b.glob("*.toml"), b / ".tackfree" / "job.sqlite")]
     stats = [(str(p), p.stat()) for p in sorted(every) if p.is_file()]
     return tuple((name, s.st_mtime_ns, s.st_size) for name, s in stats)
 
