@@ -123,10 +123,15 @@ def _path(points: Sequence[tuple[float, float]]) -> str:
 
 
 def _fan(f: KitFan, x: Along, y: Up, pen: Pen) -> list[str]:
-    begin = (x(f.begin), y(0))
-    high = [begin, *((x(d.on, 1), y(d.high)) for d in f.days)]
-    low = [begin, *((x(d.on, 1), y(d.low)) for d in f.days)]
-    likely = [begin, *((x(d.on, 1), y(d.likely)) for d in f.days)]
+    def along(kits: Callable[[FanDay], int]) -> list[tuple[float, float]]:
+        """Level until a day of work begins, up to its count by its end."""
+        points = [(x(f.begin), y(0))]
+        for d in f.days:
+            points += [(x(d.on), points[-1][1]), (x(d.on, 1), y(kits(d)))]
+        return points
+
+    high, low = along(lambda d: d.high), along(lambda d: d.low)
+    likely = along(lambda d: d.likely)
     area = _path([*high, *reversed(low)]) + "Z"
     return [
         f'<path d="{area}" {pen.fill("accent-ground")}/>',
