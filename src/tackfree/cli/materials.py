@@ -88,7 +88,11 @@ def forecast(
 
     choice(language, LANGUAGES, "--lang")
     made, found = words.asked(
-        bundle, today=today, on_order=on_order or (), earlier=earlier or (), planned=plan,
+        bundle,
+        today=today,
+        on_order=on_order or (),
+        earlier=earlier or (),
+        planned=plan,
         built=built,
     )
     if out:

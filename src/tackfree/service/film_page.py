@@ -6,14 +6,13 @@ A study takes part of a second, so each is kept until its own entries change.
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from tackfree.bundle.read import folder_of
 from tackfree.errors import InputError, NotFound
 from tackfree.evidence.verdict import State
 from tackfree.record.entries import Entry
@@ -33,7 +32,7 @@ from tackfree.service.earlier_jobs import (
 )
 from tackfree.service.evidence import Study, study
 from tackfree.service.evidence_words import MARKS
-from tackfree.service.film_entries import film_record, places
+from tackfree.service.film_entries import FilmEntries, places
 from tackfree.service.film_figure import figure_pdf
 from tackfree.service.film_readings_page import ReadingsPage, readings_page
 from tackfree.service.film_tests import TestsView, told_of
@@ -47,6 +46,7 @@ from tackfree.service.film_view import (
     word_of,
     zone_lines,
 )
+from tackfree.service.kept import KeptPipeline
 from tackfree.service.kit_fans import FanView, forecast_pdf, views_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.sheets.evidence_map import KEYS
@@ -55,6 +55,7 @@ from tackfree.units import System
 from tackfree.words import say
 
 Key = tuple[str, str]
+MOST_DRAWN = 32  # drawings kept in memory
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,7 +118,10 @@ class FilmBook:
     """The film of one bundle, as its pages ask for it."""
 
     bundle: Path | None
-    _made: dict[int, Pipeline] = field(default_factory=dict)
+    kept: Callable[[], KeptPipeline]  # shared with the other rooms of a site
+    _made: Pipeline | None = None
+    _entries: FilmEntries | None = None
+    _drawn: dict[object, str] = field(default_factory=dict)
     _kept: dict[Key, tuple[object, Study]] = field(default_factory=dict)
     _jobs: tuple[object, tuple[EarlierJob, ...]] | None = None
     _finish: tuple[object, tuple[ToFinish, ...]] | None = None
@@ -131,27 +135,24 @@ class FilmBook:
         NotFound
             If the site shows an output folder alone.
         """
-        if self.bundle is None or not self.bundle.exists():
-            raise NotFound(
-                "there is no job bundle here, so there is no record to judge.",
-                where="film",
-                do="Serve the bundle of the job.",
-            )
-        root = folder_of(self.bundle)
-        files = (*root.glob("*.toml"), *root.glob("decks/*"))
-        mark = max((p.stat().st_mtime_ns for p in files if p.is_file()), default=0)
-        if mark not in self._made:
-            self._made.clear()
+        kept = self.kept()
+        with kept.lock:
+            made = kept.pipeline()
+            made.materials  # noqa: B018  # worked out while no other room does
+        if made is not self._made:
             self._kept.clear()
+            self._drawn.clear()
             self._finish = None
-            self._made[mark] = Pipeline.of(self.bundle)
-        return self._made[mark]
+            self._made = made
+        return made
 
     def record(self) -> tuple[Entry, ...]:
         """Entries that speak of film; none of a bundle that keeps no record."""
         assert self.bundle is not None
+        if self._entries is None:
+            self._entries = FilmEntries(self.bundle)
         try:
-            return film_record(self.bundle)
+            return self._entries.read()
         except InputError:  # a zip without a database
             return ()
 
@@ -320,7 +321,7 @@ class FilmBook:
             section=section or "",
             decks=tuple(Tab(text=d, current=d == deck) for d in decks),
             coats=tuple(Tab(text=c, current=c == coat) for c in coats),
-            svg=self._svg(mine, found, view, deck, coat, language),
+            svg=self._svg(mine, found, view, deck, coat, system, language),
             title=say("film.title", language),
             as_of=say(f"film.{form}", language, moment=moment_said(at, language)),
             head=head_of((state for _, state in rows), language),
@@ -329,9 +330,7 @@ class FilmBook:
             view=view,
             tests=self._tests(made, section, system, language),
             key=tuple((key_svg(k), say(f"evidence.map_{k}", language)) for k in KEYS),
-            marks=tuple(
-                say(f"evidence.map_{k}", language) for k in MARKS
-            ),
+            marks=tuple(say(f"evidence.map_{k}", language) for k in MARKS),
             empty=not pairs,
             invented=made.job.invented,
             bundle=str(self.bundle),
@@ -346,6 +345,19 @@ class FilmBook:
         return told_of(made, self._tests_record(), section, system, language)
 
     def _svg(
+        self, mine: Sequence[Any], found: Mapping[str, FilmView], view: FilmView | None,
+        deck: str, coat: str, system: System, language: str,
+    ) -> str:  # fmt: skip
+        """The drawing, kept until a study of it or the spots still wet change."""
+        shown = tuple((s, self._kept[s, coat][0], v.spots) for s, v in found.items())
+        key = (deck, coat, system, language, view and view.section, shown)
+        if key not in self._drawn:
+            if len(self._drawn) >= MOST_DRAWN:
+                self._drawn.clear()
+            self._drawn[key] = self._draw(mine, found, view, deck, coat, language)
+        return self._drawn[key]
+
+    def _draw(
         self, mine: Sequence[Any], found: Mapping[str, FilmView], view: FilmView | None,
         deck: str, coat: str, language: str,
     ) -> str:  # fmt: skip
@@ -370,9 +382,7 @@ class FilmBook:
 
 def _mark(bundles: Sequence[Path]) -> tuple[tuple[str, int, int], ...]:
     """Names, times and sizes of bundles, their documents and records."""
-    every = [
-        p for b in bundles for p in (b, *b.glob("*.toml"), b / ".tackfree" / "job.sqlite")
-    ]
+    every = [p for b in bundles for p in (b, *b.glob("*.toml"), b / ".tackfree" / "job.sqlite")]
     stats = [(str(p), p.stat()) for p in sorted(every) if p.is_file()]
     return tuple((name, s.st_mtime_ns, s.st_size) for name, s in stats)
 

@@ -24,7 +24,7 @@ WIDTHS = {"wide": 900.0, "narrow": 336.0}  # px of a picture on a desk and on a 
 def router(site: Site) -> APIRouter:
     """``/film`` with its figure and two pages more, ``/materials/forecast`` and its paper."""
     routes = APIRouter()
-    book = FilmBook(bundle=site.bundle)
+    book = FilmBook(bundle=site.bundle, kept=lambda: site.kept)
 
     def moment(request: Request) -> datetime:
         zone = site.built().zone
@@ -72,9 +72,7 @@ def router(site: Site) -> APIRouter:
     @routes.api_route("/film/tests", methods=["GET", "HEAD"])
     def tests(request: Request) -> Response:
         taste = taste_of(request, site.built().units)
-        page = book.tests(
-            asked_of(request).deck, system=_system(taste.units), language=taste.lang
-        )
+        page = book.tests(asked_of(request).deck, system=_system(taste.units), language=taste.lang)
         return site.render(
             request, "film-tests.html", page=page, title=_tell(taste.lang, "tests_title"),
             job_id=site.built().job_id, stage="film", tell=partial(_tell, taste.lang),
