@@ -11,7 +11,7 @@ from tackfree.plan.greedy import draft_plan
 from tackfree.plan.model import Run, search
 
 HALF_TRIES = 40
-HALF_LIMIT = 0.12  # deterministic effort to settle whether half the span is enough
+HALF_LIMIT = 0.06  # deterministic effort to settle whether half the span is enough
 GAIN_LIMIT = 0.15  # deterministic effort for aims a little before the finish
 GAIN_PART = 16  # of the unsettled span: how much earlier the first aim is
 HARDER = 2.0  # times the effort in the next round, where there is plenty left
@@ -30,6 +30,7 @@ def halved(arrays: Arrays, draft: Draft, run: Run, bound: Bound) -> tuple[Draft,
     while True:
         draft, bound, settled = _round(arrays, draft, run, bound, hard)
         hard *= HARDER
+        run.unsettled = not settled
         if settled or run.stop() or run.left < PLENTY * hard * (HALF_LIMIT + GAIN_LIMIT):
             return draft, bound
 

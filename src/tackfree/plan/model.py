@@ -51,6 +51,7 @@ class Run:
     left: float
     stop: Callable[[], bool]
     given: float = 0.0  # the effort there was at first
+    unsettled: bool = False  # the whole was tried and bound and finish did not meet
     told: Callable[[int, int], None] = _silent  # best finish and proven bound, in slots
     cuts: Cuts = field(default_factory=Cuts)
     probe_lp: bool = False  # job shops prove faster with it

@@ -29,7 +29,7 @@ from tackfree.words import Message
 WHOLE = 25  # sections that the exact model is solved over as a whole
 STAGE_SHARE = 0.85
 WHOLE_LIMIT = 0.5  # deterministic effort below which an unsettled whole is not tried again
-WHOLE_PART = 0.7  # of the effort given: with less left than this, the whole counts as unsettled
+WHOLE_PART = 0.6  # of the effort given: with less left than this, the whole counts as unsettled
 FEW, FEW_EFFORT = 6, 0.06  # sections freed at a time with what is left, and effort for each
 CORE_SIZES = (2, 4, 6, 8)  # tightest sections tried together when no first plan fits
 CORE_LIMIT = 0.3  # deterministic effort for each
@@ -40,7 +40,7 @@ def solve(
     *,
     stop: Callable[[], bool] | None = None,
     seed: int = 0,
-    deterministic_limit: float = 0.7,
+    deterministic_limit: float = 0.64,
     workers: int = 1,
     tries: int = 200,
     order: Sequence[str] = GOALS,
@@ -224,7 +224,8 @@ def _stage(
     goal = Goal(name=name, caps=caps, lower=bound.slot)
     if not whole:
         return improve(arrays, draft, run, goal, share=share), bound
-    if run.left * share < WHOLE_LIMIT and run.left < run.given * WHOLE_PART:
+    little = run.unsettled or run.left < run.given * WHOLE_PART
+    if run.left * share < WHOLE_LIMIT and little:
         # Too little to settle the whole with; enough for a few sections at a time.
         if name != FINISH:
             draft = improve(arrays, draft, run, goal, share=share, size=FEW, effort=FEW_EFFORT,
