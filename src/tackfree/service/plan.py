@@ -46,7 +46,7 @@ from tackfree.service import climate, curing
 from tackfree.service.planning.holds import with_hold_points
 from tackfree.service.planning.rules import site_of, with_rules
 from tackfree.supply.types import Materials
-from tackfree.units import System, show
+from tackfree.units import Kind, System, show
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
@@ -364,7 +364,7 @@ def _duration(maker: Maker, section: Section, step: Step, able: list[Crew]) -> i
 def _too_long(maker: Maker, section: Section, step: Step, rate: float, longest: int) -> Fault:
     """What one shift can do of a step, and into how many parts the section has to be cut."""
     units: System = "si" if maker.job.units == "si" else "us"
-    kind = "length" if step.kind in LINEAR_STEPS else "area"
+    kind: Kind = "length" if step.kind in LINEAR_STEPS else "area"
     hours = longest * maker.stage.slot_s / 3600
     parts = math.ceil(step.quantity / (rate * hours) - 1e-9)
     most = section.developed_m2 / parts
