@@ -108,6 +108,7 @@ RULES: list[tuple[str, str, set[str]]] = [
     ("GET", r"/(materials.*|price.*)", {"office", "foreman"}),
     ("POST", r"/price/.*", {"office", "foreman"}),
     ("POST", r"/plan/board/save", {"office", "foreman"}),
+    ("POST", r"/plan/again/(start|stop|take|leave)", {"office", "foreman"}),
     ("GET", r"/api/(entries|photos/.*|me|field)", {*TEAM, "owner"}),
     ("GET", r"/api/(held|openapi\.json|docs)", TEAM),
     ("POST", r"/api/entries", TEAM),

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -23,12 +25,18 @@ from tests.web.test_browser import (
     SMALL_TYPE,
 )
 
+from tackfree.plan.drafts import GOALS
+from tackfree.plan.types import Stage
 from tackfree.service import job as jobs
 from tackfree.service.plan_board import keep
+from tackfree.service.plan_board.moves import Move, moved
+from tackfree.service.plan_board.sheet import built_sheet
+from tackfree.service.planning import again
+from tackfree.service.planning.seek import Best
 from tackfree.web.app import create_app
 
 OWN = {"origin": "http://127.0.0.1", "accept": "text/html"}
-PAGES = ("/plan/board", "/plan/stalls", "/plan/ahead", "/plan/ask")
+PAGES = ("/plan/board", "/plan/stalls", "/plan/ahead", "/plan/ask", "/plan/again")
 
 
 @pytest.fixture
@@ -126,6 +134,37 @@ def test_the_daily_questions_are_two_taps_away(client: TestClient) -> None:
         assert "Traceback" not in answer.text
 
 
+def test_planning_again_is_for_who_may_and_for_spans_it_knows(client: TestClient) -> None:
+    page = client.get("/plan/again")
+    assert "Nothing is being searched." in page.text
+    assert "/plan/again" in client.get("/plan/board").text
+    assert client.post("/plan/again/start", data={"seconds": "9"}).status_code == 400
+    assert client.post("/plan/again/take").status_code == 404
+    assert "Nothing is being searched." in client.post("/plan/again/leave").text
+
+
+@pytest.fixture
+def slow_search(monkeypatch: pytest.MonkeyPatch, app: FastAPI) -> None:
+    """A search over the built plan that finds one earlier step, then nothing until stopped."""
+    sheet = built_sheet(app.state.site.out)
+    goals = (Stage(name="finish", value=500, bound=400, bound_source="CP-SAT"),
+             Stage(name="stall-slots", value=96, bound=0, bound_source="none"))  # fmt: skip
+    move = Move(task_id="S01/PREP", start=slot(0, 9), crew_id="CREW-1")
+    plan = moved(sheet.problem, sheet.plan, (move,))
+    plan = replace(plan, status="feasible", stages=goals)
+
+    def search(problem: Any, was: Any, *, stop: Any, told: Any, better: Any, **more: Any) -> Any:
+        told(500, 400)
+        better(Best(plan=plan, rounds=1))
+        while not stop():
+            time.sleep(0.02)
+        return plan
+
+    monkeypatch.setattr(again, "seek", search)
+    monkeypatch.setattr(again, "is_better", lambda problem, a, b: True)
+    monkeypatch.setattr(again, "_posed", lambda bundle, language: (sheet, GOALS))
+
+
 def test_an_output_folder_alone_is_looked_at(tmp_path: Path) -> None:
     app = create_app(plan_out(tmp_path / "out"), today=lambda zone: date(2027, 4, 22))
     client = TestClient(app, base_url="http://127.0.0.1", headers=OWN)
@@ -196,6 +235,38 @@ class TestInABrowser:
         page.wait_for_selector(f"[data-task='S01/PREP'][data-start='{at - 6}'].is-moved")
         page.locator("[data-act=undo]").click()
         page.wait_for_selector(f"[data-task='S01/PREP'][data-start='{at}']")
+        context.close()
+        assert faults == []
+
+    def test_planning_again_is_watched_stopped_and_taken(
+        self, browser: Any, address: str, slow_search: None, bundle: Path
+    ) -> None:
+        context = browser.new_context(viewport=PHONE, has_touch=True)
+        page = context.new_page()
+        faults: list[str] = []
+        page.on("console", lambda m: faults.append(m.text) if m.type in ("error", "warning") else 0)
+        page.on("pageerror", lambda e: faults.append(str(e)))
+        page.goto(f"{address}/plan/board")
+        page.get_by_role("link", name="Plan again").tap()
+        page.get_by_role("button", name="Plan again").tap()
+        page.wait_for_selector("[data-state=searching] .best")
+        assert "s of at most two minutes" in page.locator(".spent").inner_text()
+        page.close()  # the search goes on
+        page = context.new_page()
+        page.goto(f"{address}/plan/again?lang=es")
+        stop = page.get_by_role("button", name="Parar y quedarse con el mejor")
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360
+        assert page.evaluate(SMALL_TYPE) == []
+        assert page.evaluate(SMALL_TARGETS) == []
+        stop.tap()
+        page.wait_for_selector("[data-state=proposed]")
+        assert page.locator(".change .about").all_inner_texts() == ["S01 1 de 5 pasos"]
+        assert page.locator(".change s").all_inner_texts() == ["lun 19 abr 13:00"]
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360
+        page.goto(f"{address}/plan/again?lang=en")
+        page.get_by_role("button", name="Leave it").tap()
+        page.wait_for_selector("[data-state=none]")
+        assert not (bundle / keep.FILE).exists()
         context.close()
         assert faults == []
 

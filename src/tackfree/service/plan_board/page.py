@@ -98,6 +98,7 @@ def with_plan(built: Built, sheet: Sheet) -> Built:
     """The build as the pages read it, with another plan in it."""
     stage: dict[str, Any] = dict(built.stage("plan") or {})
     stage["plan"] = to_json(sheet.plan)
+    stage["slot0_utc_s"] = sheet.problem.slot0_utc_s
     return replace(built, stages={**built.stages, "plan": stage})
 
 
