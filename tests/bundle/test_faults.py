@@ -13,6 +13,45 @@ from tackfree.errors import Refused
 PRODUCTS, BUILD_UPS, JOB, P1 = "products.toml", "buildups.toml", "job.toml", "decks/P1.toml"
 
 
+HOLD = """
+[[hold_points]]
+id = "PRIMED"
+after = "PRIMER"
+who = "the owner's inspector"
+sees = "the primed deck"
+notice = "24 h"
+"""
+
+
+def test_a_hold_point_is_read_and_what_it_leaves_out_is_a_default(bundle: Any) -> None:
+    bundle.add("spec.toml", HOLD)
+    assert bundle.told() == []
+    (point,) = load(bundle.root).spec.hold_points
+    assert (point.notice_h, point.takes_h, point.hours.weekdays) == (24, 1, (0, 1, 2, 3, 4))
+    assert (point.hours.begins.hour, point.hours.ends.hour) == (7, 17)
+
+
+def test_every_fault_of_hold_points_is_told_at_once(bundle: Any) -> None:
+    bundle.add("spec.toml", HOLD)
+    bundle.add("spec.toml", HOLD.replace("PRIMER", "LOCK") + 'zones = ["P1-STALL-A", "P9"]\n')
+    late = 'build_ups = ["BU-NONE"]\ntakes = "9 h"\nbegins = 08:00:00\nends = 16:00:00\n'
+    bundle.add("spec.toml", HOLD.replace('"PRIMED"', '"SEEN"').replace("24 h", "90 d") + late)
+    back = 'begins = 16:00:00\nends = 08:00:00\n'
+    bundle.add("spec.toml", HOLD.replace('"PRIMED"', '"BACK"') + back)
+    told = bundle.told()
+    for parts in (
+        ["hold_points[1].id", "PRIMED is there twice", "hold_points[0].id"],
+        ["hold_points[1].zones", "PRIMED: there is no zone P9"],
+        ["hold_points[1].after", "there is no step LOCK in BU-STALL", "DETAILS, PREP, PRIMER"],
+        ["hold_points[2].build_ups", "SEEN: there is no build-up BU-NONE"],
+        ["hold_points[2].takes", "a visit takes 9 h; they come from 08:00 to 16:00"],
+        ["hold_points[2].notice", "2160 h of notice are 90 days"],
+        ["hold_points[3].ends", "from 16:00 to 08:00"],
+    ):
+        assert any(all(p in t for p in parts) for t in told), parts
+    assert len(told) == 7
+
+
 def test_the_job_is_in_order(bundle: Any) -> None:
     assert bundle.told() == []
 

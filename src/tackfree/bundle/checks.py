@@ -8,6 +8,7 @@ from tackfree.bundle.check_buildups import build_up_faults
 from tackfree.bundle.check_decks import deck_faults
 from tackfree.bundle.check_job import job_faults
 from tackfree.bundle.check_products import product_faults
+from tackfree.bundle.hold_points import hold_faults
 from tackfree.bundle.items import parts_of
 from tackfree.bundle.price import price_faults
 from tackfree.bundle.read import Documents, folder_of, read
@@ -28,6 +29,7 @@ def all_faults(docs: Documents) -> tuple[Fault, ...]:
     faults = [
         *docs.faults,
         *job_faults(parts),
+        *hold_faults(parts),
         *product_faults(parts),
         *build_up_faults(parts),
         *deck_faults(parts),

@@ -29,6 +29,7 @@ from tackfree.bundle.documents.products import ProductDoc, ProductsDoc
 from tackfree.bundle.documents.spec import (
     BuildUpLimitsDoc,
     FilmRuleDoc,
+    HoldPointDoc,
     LimitsDoc,
     ProofDoc,
     SpecDoc,
@@ -37,7 +38,16 @@ from tackfree.bundle.limits import combine
 from tackfree.bundle.plan import plan_rules
 from tackfree.bundle.price import price_book
 from tackfree.bundle.read import Documents
-from tackfree.bundle.types import Cutting, Job, Place, SlabFigures, Spec, SpecTests, WeatherRef
+from tackfree.bundle.types import (
+    Cutting,
+    HoldPoint,
+    Job,
+    Place,
+    SlabFigures,
+    Spec,
+    SpecTests,
+    WeatherRef,
+)
 from tackfree.deck.declared import DeckDoc, FeatureDoc, Measured, Taped, TapedLeg, ZoneDoc
 from tackfree.deck.types import CracksExpected, Duty, Helix, Shade, Steps, Substrate
 from tackfree.evidence.bond import BondRule
@@ -139,6 +149,22 @@ def _spec(doc: SpecDoc) -> Spec:
         build_up=_build_up_limits(doc.build_up),
         film=_film_rule(doc.film),
         tests=_tests(doc.tests),
+        hold_points=tuple(map(_hold_point, doc.hold_points)),
+    )
+
+
+def _hold_point(doc: HoldPointDoc) -> HoldPoint:
+    days = tuple(sorted({WEEKDAYS.index(d) for d in doc.days}))
+    return HoldPoint(
+        id=doc.id,
+        after=doc.after,
+        who=doc.who,
+        sees=doc.sees,
+        notice_h=doc.notice,
+        takes_h=doc.takes,
+        hours=Shift(id=doc.id, weekdays=days, begins=doc.begins, ends=doc.ends),
+        zones=tuple(doc.zones),
+        build_ups=tuple(doc.build_ups),
     )
 
 

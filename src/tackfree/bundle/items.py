@@ -17,7 +17,7 @@ from tackfree.bundle.documents.build_ups import BuildUpDoc
 from tackfree.bundle.documents.deck import DeckFeatureDoc, DeckZoneDoc
 from tackfree.bundle.documents.job import CrewDoc, CuttingDoc, ShiftDoc
 from tackfree.bundle.documents.products import ProductDoc
-from tackfree.bundle.documents.spec import LimitsDoc
+from tackfree.bundle.documents.spec import HoldPointDoc, LimitsDoc
 from tackfree.bundle.faults import place
 from tackfree.bundle.read import Documents, Read
 
@@ -76,6 +76,7 @@ class Parts:
     features: tuple[Item[DeckFeatureDoc], ...]
     cutting: CuttingDoc | None
     spec_limits: LimitsDoc
+    hold_points: tuple[Item[HoldPointDoc], ...]
 
     def table(self, key: str) -> dict[str, Any]:
         """A table of job.toml, empty where there is none."""
@@ -106,4 +107,5 @@ def parts_of(docs: Documents) -> Parts:
         features=tuple(f for d in docs.decks for f in _parts(d, "features", DeckFeatureDoc)),
         cutting=attempt(CuttingDoc, raw_job.get("cutting", {})),
         spec_limits=cast(LimitsDoc, limits) if limits else LimitsDoc(),
+        hold_points=tuple(_parts(spec, "hold_points", HoldPointDoc)),
     )

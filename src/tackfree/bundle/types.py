@@ -61,6 +61,24 @@ class SpecTests:
 
 
 @dataclass(frozen=True, kw_only=True)
+class HoldPoint:
+    """``who`` looks at the step ``after`` before the work goes on; told ``notice_h`` ahead.
+
+    ``hours`` are those in which they come; ``zones`` or ``build_ups`` empty: all of them.
+    """
+
+    id: str
+    after: str
+    who: str
+    sees: str
+    notice_h: float
+    takes_h: float
+    hours: Shift
+    zones: tuple[str, ...] = ()
+    build_ups: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
 class Spec:
     """The contract's limits and acceptance; what it states wins."""
 
@@ -70,6 +88,7 @@ class Spec:
     build_up: Defaults = field(default_factory=Defaults)
     film: ContractRule = field(default_factory=ContractRule)
     tests: SpecTests = field(default_factory=SpecTests)
+    hold_points: tuple[HoldPoint, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -33,11 +33,11 @@ def add_to(app: typer.Typer) -> None:
 def make(bundle: Bundle, json: Json = False) -> None:
     """A plan with its status and bound; the JSON holds its problem."""
     from tackfree.cli.searching import searched
-    from tackfree.service import report
+    from tackfree.service import documents, report
 
     made = searched(bundle, quiet=json)
     if json:
-        emit({"schema": "tackfree.plan/1", "problem": made.problem, "plan": made.plan})
+        emit({"schema": "tackfree.plan/1", **documents.plan(made)})
         return
     print(report.plan_text(made))
 

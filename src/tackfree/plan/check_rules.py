@@ -25,6 +25,7 @@ def check_rules(problem: Problem, plan: Plan) -> list[Fault]:
         *_keeps(problem, closed),
         *_blackouts(problem, closed),
         *_promises(problem, plan),
+        *_holds(problem, plan, at),
         *_dust(problem, plan, wet),
         *_ways(problem, plan, wet),
         *_machines(problem, at),
@@ -178,6 +179,22 @@ def _promises(problem: Problem, plan: Plan) -> Iterator[Fault]:
                 )
 
 
+def _holds(problem: Problem, plan: Plan, at: Mapping[str, Placed]) -> Iterator[Fault]:
+    """The visit comes after the work and is over before the next step, or cars."""
+    for h in problem.holds:
+        end = at[h.after].end if h.ended is None else h.ended
+        visit = h.visits[end] if 0 <= end < len(h.visits) else -1
+        if visit < 0:
+            yield _fault(h.after, f"It is not known when {h.who} can see it.")
+            continue
+        free = at[h.before].start if h.before else plan.opens.get(h.section_id, -1)
+        if free < visit + h.takes:
+            yield _fault(
+                h.before or h.section_id,
+                f"It begins at slot {free}; {h.who} is at {h.after} until slot {visit + h.takes}.",
+            )
+
+
 def _touching(problem: Problem) -> dict[str, set[str]]:
     out: dict[str, set[str]] = {}
     for a, b in problem.neighbours:
@@ -237,8 +254,9 @@ def _machines(problem: Problem, at: Mapping[str, Placed]) -> Iterator[Fault]:
     for machine in problem.equipment:
         used: Counter[int] = Counter()
         for task in problem.tasks:
-            if machine.id in task.equipment:
-                used.update(range(at[task.id].start, at[task.id].end))
+            for name in task.equipment:
+                if name == machine.id:
+                    used.update(range(at[task.id].start, at[task.id].end))
         over = [slot for slot, n in used.items() if n > machine.count]
         if over:
             yield _fault(

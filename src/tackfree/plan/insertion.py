@@ -150,8 +150,11 @@ def _fits(  # type: ignore[no-untyped-def]
             return t + 1
     for x in range(shop.machine_ptr[k], shop.machine_ptr[k + 1]):
         m = shop.machine[x]
+        more = 0  # of the same kind, taken before in this list
+        for y in range(shop.machine_ptr[k], x):
+            more += shop.machine[y] == m
         for t in range(end - 1, s - 1, -1):
-            if used[m, t] >= shop.machines[m]:
+            if used[m, t] + more >= shop.machines[m]:
                 return t + 1
     for x in range(shop.need_ptr[k], shop.need_ptr[k + 1]):
         p = shop.need[x]

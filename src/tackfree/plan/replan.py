@@ -13,6 +13,7 @@ import numpy as np
 
 from tackfree.plan.domains import arrays_of
 from tackfree.plan.drafts import FINISH, MOVED, SHIFTS, STALLS
+from tackfree.plan.holds import rest_of_holds
 from tackfree.plan.problem import intervals
 from tackfree.plan.solve import solve
 from tackfree.plan.types import Closure, Lag, Plan, Problem, Span, Task
@@ -149,6 +150,7 @@ def rest_of(
         shut=(*problem.shut, *shut),
         wet_now=(*problem.wet_now, *film),
         was=steady,
+        holds=rest_of_holds(problem.holds, done, now=now),
         stocks=tuple(
             replace(s, on_hand=s.on_hand - _taken(problem, done, s.id)) for s in problem.stocks
         ),

@@ -162,9 +162,17 @@ def _supply(problem: Problem) -> Iterator[Fault]:
                 what=f"The plan needs {wanted} kits; {there} are on hand or on their way.",
                 do=f"Order {wanted - there} more, and give their date under deliveries.",
             )
-    machines = {e.id for e in problem.equipment}
+    machines = {e.id: e.count for e in problem.equipment}
     for task in problem.tasks:
         strange = [m for m in task.equipment if m not in machines]
+        scarce = [m for m, n in machines.items() if task.equipment.count(m) > n]
+        if scarce:
+            yield Fault(
+                where=task.id,
+                what=f"It takes {task.equipment.count(scarce[0])} of {scarce[0]}; the job has "
+                f"{machines[scarce[0]]}.",
+                do="Raise its count under equipment.",
+            )
         if strange:
             yield Fault(
                 where=task.id,

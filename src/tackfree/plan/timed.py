@@ -167,11 +167,14 @@ class Timed:
 
     def _equipment(self) -> None:
         for machine in self.arrays.problem.equipment:
-            row = [
-                self.spans[k] for k, t in enumerate(self.arrays.tasks) if machine.id in t.equipment
-            ]
-            if len(row) > machine.count:
-                self.model.add_cumulative(row, [1] * len(row), machine.count)
+            takes = {
+                k: t.equipment.count(machine.id)
+                for k, t in enumerate(self.arrays.tasks)
+                if machine.id in t.equipment
+            }
+            if sum(takes.values()) > machine.count:
+                row = [self.spans[k] for k in takes]
+                self.model.add_cumulative(row, list(takes.values()), machine.count)
 
     def _stocks(self) -> None:
         """A kit is out of stock from the start that takes it; one to come is out until then."""

@@ -57,7 +57,8 @@ class Task:
 
     ``dusty``: it may not go on beside wet film. ``wet[e]``: slot at which the film is
     tack-free when the task ends at slot e (nondecreasing, -1 not known; empty: never
-    wet). ``needs``: kits of each stock; ``equipment``: what it takes one of."""
+    wet). ``needs``: kits of each stock; ``equipment``: machines it takes, named again
+    for each more of a kind."""
 
     id: str  # "S01/BASE"
     section_id: str
@@ -82,6 +83,7 @@ class Lag:
     (wall clock; None: no limit). ``same_or_next_shift``: prep to first coat.
     ``latest[e]``: last slot at which ``after`` may start when ``before`` ends at e
     (nondecreasing; -1 or an empty table: no limit), such as the next rain.
+    ``hold``: the id of the hold point that this wait is for.
     """
 
     before: str
@@ -90,6 +92,7 @@ class Lag:
     down_within: int | None = None
     same_or_next_shift: bool = False
     latest: tuple[int, ...] = ()
+    hold: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,6 +112,28 @@ class Closure:
     open_at: tuple[int, ...]
     also: tuple[tuple[str, tuple[int, ...]], ...] = ()
     since: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hold:
+    """A hold point: ``who`` looks at the work of ``after`` before ``before`` begins.
+
+    ``before`` "" lets cars wait for it. ``visits[e]``: slot at which they can come when
+    ``after`` ends at slot e (nondecreasing; -1 not known within the horizon). They are
+    told ``notice`` slots ahead and stay ``takes`` slots. ``ended``: slot at which ``after``
+    did end, where it is done.
+    """
+
+    id: str
+    section_id: str
+    after: str
+    before: str
+    who: str
+    sees: str
+    notice: int
+    takes: int
+    visits: tuple[int, ...]
+    ended: int | None = None
 
 
 STREET = "street"
@@ -206,6 +231,7 @@ class Problem:
     ``was``: tasks of the next days with the starts that people already count on.
     ``days``: slots at which local days begin, ascending; with them the finish counts in
     days, and what happens inside the last day is left to the later objectives.
+    ``holds`` stand in ``lags`` and ``closures`` too, as waits.
     """
 
     slot0_utc_s: int
@@ -230,6 +256,7 @@ class Problem:
     wet_now: tuple[Span, ...] = ()
     was: tuple[tuple[str, int], ...] = ()
     days: tuple[int, ...] = ()
+    holds: tuple[Hold, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 from tackfree.plan.domains import arrays_of, tighten
 from tackfree.plan.greedy import draft_plan
+from tackfree.plan.holds import without_holds
 from tackfree.plan.model import Run, search
 from tackfree.plan.problem import check_problem
 from tackfree.plan.solve import first_reasons
@@ -80,6 +81,8 @@ def rules_of(problem: Problem) -> dict[str, Callable[[Problem], Problem]]:
         out[black.name] = lambda p, black=black: replace(  # type: ignore[misc]
             p, blackouts=tuple(b for b in p.blackouts if b != black)
         )
+    for name in dict.fromkeys(h.id for h in problem.holds):
+        out[f"hold point {name}"] = lambda p, name=name: without_holds(p, {name})  # type: ignore[misc]
     for promise in problem.promises:
         out[promise.name] = lambda p, promise=promise: replace(  # type: ignore[misc]
             p, promises=tuple(x for x in p.promises if x != promise)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from tackfree.service import climate as climates
 from tackfree.service.clocks import ClockLine
 from tackfree.service.left_out import left_out, rows_of
 from tackfree.service.pipeline import Pipeline
+from tackfree.service.planning.holds import hold_rows
 from tackfree.service.remedies import ways_late, ways_now
 from tackfree.service.save import to_json
 from tackfree.words import Message, say
@@ -156,6 +158,7 @@ def plan(made: Pipeline) -> dict[str, Any]:
         "slot_s": made.problem.slot_s,
         "problem": made.problem,
         "plan": made.plan,
+        "holds": hold_rows(made.problem, made.plan, ZoneInfo(made.job.place.time_zone)),
     }
 
 

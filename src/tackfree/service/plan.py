@@ -42,6 +42,7 @@ from tackfree.plan.problem import (
 from tackfree.plan.solve import solve
 from tackfree.plan.types import Closure, Crew, Lag, Plan, Problem, ShiftSpan, Task
 from tackfree.service import climate, curing
+from tackfree.service.planning.holds import with_hold_points
 from tackfree.service.planning.rules import site_of, with_rules
 from tackfree.service.work import asked_beside
 from tackfree.supply.types import Materials
@@ -165,6 +166,7 @@ def make_problem(
     if decks:
         site = site_of(job, sections.sections, decks)
         problem = with_rules(problem, job, sections.sections, site, kits or {})
+    problem = with_hold_points(problem, job, sections.sections, days_off(job))
     faults = check_problem(problem) if judged else ()
     if faults:
         raise Refused(faults)

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from tackfree.because import Figure
 from tackfree.cure.types import Ends
 from tackfree.errors import InputError
+from tackfree.plan.holds import visits_of
 from tackfree.service import access, documents, hours, papers
 from tackfree.service.clocks import ClockLine, clock_of
 from tackfree.service.left_out import left_out
@@ -285,7 +286,20 @@ def plan_text(made: Pipeline) -> str:
             f"  {begin:%H:%M}-{end:%H:%M}  {p.section_id:14} {p.step_id:9} {p.crew_id}"
         )
     lines = [row for day, rows in by_day.items() for row in (day, *rows)]
-    return "\n".join([*lines, "", *papers.headline(made)])
+    told = hold_lines(made)
+    return "\n".join([*lines, *(["", *told] if told else ()), "", *papers.headline(made)])
+
+
+def hold_lines(made: Pipeline) -> list[str]:
+    """Whom to tell by when, and when they come."""
+    out = []
+    for v in visits_of(made.problem, made.plan):
+        by, at = papers.at_slot(made, v.notice_by), papers.at_slot(made, v.begin)
+        values = {"who": v.hold.who, "sees": v.hold.sees, "section": v.hold.section_id,
+                  "step": v.hold.after.partition("/")[2], "by": f"{by:%a %d %b %H:%M}",
+                  "at": f"{at:%a %d %b %H:%M}"}  # fmt: skip
+        out.append(say("planning.hold", **values))
+    return out
 
 
 def shift_sheets(made: Pipeline, on: str, out: Path) -> list[str]:

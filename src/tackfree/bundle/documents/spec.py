@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import time
 from typing import Annotated, Literal
 
 from pydantic import Field
 
-from tackfree.bundle.documents.base import Document, Version
+from tackfree.bundle.documents.base import Document, Id, Text, Version
+from tackfree.bundle.documents.job import Weekday
 from tackfree.bundle.quantities import (
     Area,
     Film,
@@ -19,6 +21,7 @@ from tackfree.bundle.quantities import (
     TemperatureStep,
 )
 
+WORKDAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri")
 Pressure = Annotated[
     float,
     Quantity(kind="pressure", noun="a strength", examples=("200 psi", "1.5 N/mm²"), above=0),
@@ -104,6 +107,36 @@ class ProofDoc(Document):
     """One slip test is asked for on each such area."""
 
 
+class HoldPointDoc(Document):
+    """A point at which work waits until somebody has looked, such as the inspector at the
+    prepared deck. They come on no holiday."""
+
+    id: Id
+    after: Id
+    """The step that is looked at: DETAILS, PREP, a coat's id, SWEEP or STRIPE. The next
+    step of the section waits; after the last one cars do."""
+    who: Text
+    """Who is told, and comes."""
+    sees: Text
+    """What they look at."""
+    notice: Hours
+    """How long before the visit they must be told, on the clock."""
+    takes: Hours = 1.0
+    """Left out: 1 h."""
+    zones: list[Id] = Field(default_factory=list)
+    """Left out: all of them."""
+    build_ups: list[Id] = Field(default_factory=list)
+    """Left out: all of them."""
+    days: Annotated[list[Weekday], Field(min_length=1)] = Field(
+        default_factory=lambda: list(WORKDAYS)
+    )
+    """Weekdays on which they come. Left out: Monday to Friday."""
+    begins: time = time(7)
+    """Left out: 07:00."""
+    ends: time = time(17)
+    """When a visit is over at the latest. Left out: 17:00."""
+
+
 class SpecDoc(Document):
     """The contract's limits and acceptance; what it states wins over the product sheet,
     and for a safety limit the stricter of the two holds."""
@@ -117,3 +150,4 @@ class SpecDoc(Document):
     build_up: BuildUpLimitsDoc = BuildUpLimitsDoc()
     film: FilmRuleDoc = FilmRuleDoc()
     tests: ProofDoc = ProofDoc()
+    hold_points: list[HoldPointDoc] = Field(default_factory=list)

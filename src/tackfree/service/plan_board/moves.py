@@ -276,6 +276,9 @@ def _wait(sheet: Sheet, lag: Lag) -> Iterator[Said]:
     ready = lag.earliest[a.end] if 0 <= a.end < len(lag.earliest) else -1
     if ready < 0:
         yield _said(b.task_id, "unknown", {"before": a.task_id})
+    elif b.start < ready and lag.hold:
+        who = next(h.who for h in sheet.problem.holds if (h.id, h.after) == (lag.hold, a.task_id))
+        yield _said(b.task_id, "hold", {"who": who, "before": a.task_id, "slot": ready})
     elif b.start < ready:
         yield _said(b.task_id, "early", {"before": a.task_id, "slot": ready})
     if lag.down_within is not None and b.end > a.start + lag.down_within:

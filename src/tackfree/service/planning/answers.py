@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from tackfree.plan.why import ASKED, FOUND, IMPOSSIBLE, Why
 from tackfree.service.papers import at_slot
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.plan_board.ahead import day_name
+from tackfree.service.planning.holds import hold_rows
 from tackfree.service.planning.replan import ReplanReport
 from tackfree.service.planning.stress import StressReport
 from tackfree.service.planning.why import Traded
@@ -24,7 +26,7 @@ RULES = {
     "dust beside wet film": "dust",
     "crews' way in": "way",
 }
-NAMED = {"crew ": "crew", "machine ": "machine", "kits of ": "kits"}
+NAMED = {"crew ": "crew", "machine ": "machine", "kits of ": "kits", "hold point ": "hold"}
 
 
 def _tell(name: str, language: str, **values: Any) -> str:
@@ -209,6 +211,7 @@ def replan_document(made: Pipeline, report: ReplanReport) -> dict[str, Any]:
             for x, way in zip(got.lost, report.ways, strict=True)
         ],
         "could_not_stay": list(got.unfrozen),
+        "holds": hold_rows(got.problem, got.plan, ZoneInfo(made.job.place.time_zone)),
         "problem": got.problem,
         "plan": got.plan,
     }

@@ -12,8 +12,11 @@ from tackfree.cure.remedy import Remedy
 from tackfree.errors import InputError
 from tackfree.plan.replan import Replanned, replan
 from tackfree.plan.types import Plan, Problem, Task
+from tackfree.service.papers import at_slot
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.placed import Logged, clock_entries, logged
+from tackfree.service.plan import days_off
+from tackfree.service.planning.holds import agreed_by, with_hold_points
 from tackfree.service.planning.why import slot_at
 from tackfree.service.remedies import way_lost
 
@@ -53,13 +56,18 @@ def replan_job(
     Coats count as done when the record holds their kits; so do the steps of the same
     section before them. Other steps planned before now are taken as done as planned,
     and named, unless a coat that had to come between is not in the record. A record
-    without any coat says nothing: then every step is taken as done as planned.
+    without any coat says nothing: then every step is taken as done as planned. People
+    who had to be told of a hold point by now count as told.
     """
     now = slot_at(made, moment, up=True)
     day = 86400 // made.problem.slot_s
     done, recorded, assumed = done_by(made, was, logged(clock_entries(bundle)), now)
+    problem = with_hold_points(
+        made.problem, made.job, made.sections.sections, days_off(made.job),
+        now=at_slot(made, now), agreed=agreed_by(made.problem, was, now),
+    )  # fmt: skip
     got = replan(
-        made.problem,
+        problem,
         was,
         done,
         now=now,
