@@ -108,6 +108,8 @@ RULES: list[tuple[str, str, set[str]]] = [
     ("GET", r"/(materials.*|price.*)", {"office", "foreman"}),
     ("POST", r"/price/.*", {"office", "foreman"}),
     ("POST", r"/plan/board/save", {"office", "foreman"}),
+    ("POST", r"/plan/why/.*", {"office", "foreman"}),
+    ("GET", r"/plan/jobs", TEAM),
     ("POST", r"/plan/again/(start|stop|take|leave)", {"office", "foreman"}),
     ("GET", r"/api/(entries|photos/.*|me|field)", {*TEAM, "owner"}),
     ("GET", r"/api/(held|openapi\.json|docs)", TEAM),

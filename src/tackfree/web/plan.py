@@ -16,7 +16,7 @@ from tackfree.service.plan_board.ask_page import ask_page
 from tackfree.service.plan_board.moves import Judged, Move, judge, moves_text, read_moves
 from tackfree.service.plan_board.page import board_page
 from tackfree.service.plan_board.sheet import Sheet
-from tackfree.web import plan_again
+from tackfree.web import plan_again, plan_questions
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.plan_shown import PlanPages
 from tackfree.web.site import Site
@@ -34,6 +34,7 @@ def router(site: Site) -> APIRouter:
     routes = APIRouter()
     plans = PlanPages(site=site)
     routes.include_router(plan_again.router(plans))
+    routes.include_router(plan_questions.router(plans))
     sheet, shown = plans.sheet, plans.shown
 
     @routes.api_route("/plan/board", methods=["GET", "HEAD"], name="board")

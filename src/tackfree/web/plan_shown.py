@@ -14,6 +14,7 @@ from starlette.responses import Response
 from tackfree.errors import InputError, NotFound
 from tackfree.service import pages
 from tackfree.service.pages import PAGES
+from tackfree.service.people import may
 from tackfree.service.plan_board import faces, stalls
 from tackfree.service.plan_board.page import with_plan
 from tackfree.service.plan_board.sheet import Sheet, built_sheet
@@ -75,6 +76,7 @@ class PlanPages:
             page = faces.stall_page(built, plan, page, day, reader)
         values = {k: v(day, lang) if callable(v) else v for k, v in view.items()}
         return site.render(request, template, job_id=page.job_id, stage="board", page=page,
+                           several=may(site.caller(request), "GET", "/plan/jobs"),
                            tell=tell, **{"crews": (), "moves": "", **values})  # fmt: skip
 
     def writer(self, request: Request) -> tuple[Path, str]:

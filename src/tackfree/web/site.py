@@ -51,6 +51,7 @@ class Site:
 
     ``today`` gives the date at the job's place; ``shelf`` keeps the last build read.
     ``team`` asks everybody who they are; without it one person uses this machine alone.
+    ``beside``: outputs of other jobs, for the page that looks at several.
     """
 
     out: Path
@@ -59,6 +60,7 @@ class Site:
     templates: Environment
     shelf: dict[Any, Built] = field(default_factory=dict)
     team: bool = False
+    beside: tuple[Path, ...] = ()
     gate: Gate = field(default_factory=Gate)
 
     @cached_property

@@ -9,6 +9,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
+import shapely
+from shapely import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
 from tackfree.errors import NotFound
 from tackfree.sheets import look
 from tackfree.sheets.svg import Pen
@@ -31,6 +35,7 @@ HATCHES = {
     "working": "tonight", "closed": "wet", "open": "done", "no-start": "wait", "cut-off": "unknown",
 }  # fmt: skip
 PEN = Pen(look.DAY, "page")
+FILLS = 0.85  # of its box: a part whose tag stands in the box's middle
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -155,16 +160,16 @@ def _tag(root: ET.Element, group: ET.Element, short: str, word: str) -> None:
     much higher than wide it is turned, on one line.
     """
     outline = next((c for c in group.iter() if c.tag in SHAPES), None)
-    box = _box(outline) if outline is not None else None
-    if box is None:
+    room = _room(outline) if outline is not None else None
+    if room is None:
         return
-    x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
-    turned = box[3] - box[1] > 1.5 * (box[2] - box[0])
+    x, y, wide, high = room
+    turned = high > 1.5 * wide
     tag = ET.SubElement(
         root, f"{{{SVG}}}text",
         {"class": "tag turned" if turned else "tag", "x": f"{x:.1f}", "y": f"{y:.1f}",
          "font-size": "16", "text-anchor": "middle", "aria-hidden": "true",
-         "data-wide": f"{box[2] - box[0]:.1f}", "data-high": f"{box[3] - box[1]:.1f}"},
+         "data-wide": f"{wide:.1f}", "data-high": f"{high:.1f}"},
     )  # fmt: skip
     if turned:
         tag.set("transform", f"rotate(-90 {x:.1f} {y:.1f})")
@@ -179,14 +184,40 @@ def _numbers(text: str | None) -> list[float]:
     return [float(n) for n in NUMBER.findall(text or "")]
 
 
-def _box(outline: ET.Element) -> tuple[float, float, float, float] | None:
-    """Box around the first ring of an outline written in absolute coordinates."""
+def _room(outline: ET.Element) -> tuple[float, float, float, float] | None:
+    """Where the first part of an outline has most room for a tag: middle, width, height.
+
+    The middle of its box where it fills the box. An angled part, such as a lane with an
+    aisle at its foot, has it in its widest leg.
+    """
+    ring = _ring(outline)
+    if len(ring) < 3:
+        return None
+    shape = Polygon(ring).buffer(0)
+    x0, y0, x1, y1 = (float(v) for v in LineString(ring).bounds)
+    if shape.area >= FILLS * (x1 - x0) * (y1 - y0):
+        return (x0 + x1) / 2, (y0 + y1) / 2, x1 - x0, y1 - y0
+    within = shapely.maximum_inscribed_circle(shape, tolerance=0.01 * max(x1 - x0, y1 - y0))
+    x, y = within.coords[0]
+    left, right = _run(shape, LineString([(x0 - 1, y), (x1 + 1, y)]), Point(x, y), 0)
+    top, foot = _run(shape, LineString([(x, y0 - 1), (x, y1 + 1)]), Point(x, y), 1)
+    if foot - top > right - left:
+        return (left + right) / 2, (top + foot) / 2, right - left, foot - top
+    return (left + right) / 2, y, right - left, foot - top
+
+
+def _run(shape: BaseGeometry, line: LineString, middle: Point, axis: int) -> tuple[float, float]:
+    """The piece of a line inside a shape that passes a point: its ends along an axis."""
+    pieces = shapely.get_parts(shape.intersection(line))
+    best = min(pieces, key=lambda piece: float(piece.distance(middle)))
+    return float(best.bounds[axis]), float(best.bounds[axis + 2])
+
+
+def _ring(outline: ET.Element) -> list[tuple[float, float]]:
+    """The first ring of an outline written in absolute coordinates."""
     if outline.tag.endswith("rect"):
         x, y, w, h = ((_numbers(outline.get(n)) or [0.0])[0] for n in ("x", "y", "width", "height"))
-        return x, y, x + w, y + h
+        return [(x, y), (x + w, y), (x + w, y + h), (x, y + h)]
     ring = re.split("[Zz]", outline.get("d") or outline.get("points") or "")[0]
     found = _numbers(ring)
-    if len(found) < 6:
-        return None
-    xs, ys = found[0::2], found[1::2]
-    return min(xs), min(ys), max(xs), max(ys)
+    return list(zip(found[0::2], found[1::2], strict=False))

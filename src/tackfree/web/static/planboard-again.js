@@ -10,7 +10,7 @@ function at_work() {
 
 async function look() {
   try {
-    const answer = await fetch(`/plan/again/live${location.search}`, { headers: { accept: "text/html" } });
+    const answer = await fetch(`${live().dataset.live}${location.search}`, { headers: { accept: "text/html" } });
     if (!answer.ok) throw new Error(answer.status);
     const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("#again");
     if (!fresh.hasAttribute("data-at-work")) {
@@ -31,7 +31,7 @@ function update(fresh) {
     now.replaceWith(fresh);
     return;
   }
-  for (const part of [".count b", ".spent", ".goals"]) {
+  for (const part of [".count b", ".spent", ".goals"].filter((p) => now.querySelector(p) || fresh.querySelector(p))) {
     const [old, next] = [now.querySelector(part), fresh.querySelector(part)];
     if (old && next && old.innerHTML !== next.innerHTML) old.replaceChildren(...next.childNodes);
     else if (!old && next) {
