@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
+import numpy as np
 import shapely
-from shapely import LineString, Point, Polygon
-from shapely.geometry.base import BaseGeometry
+from numpy.typing import NDArray
+from shapely import LineString, Polygon
 
 from tackfree.errors import NotFound
 from tackfree.sheets import look
@@ -35,6 +36,7 @@ HATCHES = {
     "working": "tonight", "closed": "wet", "open": "done", "no-start": "wait", "cut-off": "unknown",
 }  # fmt: skip
 PEN = Pen(look.DAY, "page")
+GRID = 24  # cells a side that a tag's room is sought in
 FILLS = 0.85  # of its box: a part whose tag stands in the box's middle
 
 
@@ -188,7 +190,7 @@ def _room(outline: ET.Element) -> tuple[float, float, float, float] | None:
     """Where the first part of an outline has most room for a tag: middle, width, height.
 
     The middle of its box where it fills the box. An angled part, such as a lane with an
-    aisle at its foot, has it in its widest leg.
+    aisle at its foot, has it in the largest rectangle of a grid laid over it.
     """
     ring = _ring(outline)
     if len(ring) < 3:
@@ -197,20 +199,25 @@ def _room(outline: ET.Element) -> tuple[float, float, float, float] | None:
     x0, y0, x1, y1 = (float(v) for v in LineString(ring).bounds)
     if shape.area >= FILLS * (x1 - x0) * (y1 - y0):
         return (x0 + x1) / 2, (y0 + y1) / 2, x1 - x0, y1 - y0
-    within = shapely.maximum_inscribed_circle(shape, tolerance=0.01 * max(x1 - x0, y1 - y0))
-    x, y = within.coords[0]
-    left, right = _run(shape, LineString([(x0 - 1, y), (x1 + 1, y)]), Point(x, y), 0)
-    top, foot = _run(shape, LineString([(x, y0 - 1), (x, y1 + 1)]), Point(x, y), 1)
-    if foot - top > right - left:
-        return (left + right) / 2, (top + foot) / 2, right - left, foot - top
-    return (left + right) / 2, y, right - left, foot - top
+    dx, dy = (x1 - x0) / GRID, (y1 - y0) / GRID
+    middles = (np.arange(GRID) + 0.5)[None, :] * dx + x0, (np.arange(GRID) + 0.5)[:, None] * dy + y0
+    inside = shapely.contains_xy(shape, *np.broadcast_arrays(*middles))
+    left, top, wide, high = _rectangle(inside)
+    return x0 + (left + wide / 2) * dx, y0 + (top + high / 2) * dy, wide * dx, high * dy
 
 
-def _run(shape: BaseGeometry, line: LineString, middle: Point, axis: int) -> tuple[float, float]:
-    """The piece of a line inside a shape that passes a point: its ends along an axis."""
-    pieces = shapely.get_parts(shape.intersection(line))
-    best = min(pieces, key=lambda piece: float(piece.distance(middle)))
-    return float(best.bounds[axis]), float(best.bounds[axis + 2])
+def _rectangle(inside: NDArray[np.bool_]) -> tuple[int, int, int, int]:
+    """The largest rectangle of cells inside: left, top, width, height."""
+    best = (0, 0, 1, 1)
+    for top in range(len(inside)):
+        whole = np.ones(inside.shape[1], dtype=bool)
+        for foot in range(top, len(inside)):
+            whole &= inside[foot]
+            edges = np.flatnonzero(np.diff(np.concatenate(([0], whole.astype(np.int8), [0]))))
+            for a, b in zip(edges[::2], edges[1::2], strict=True):
+                if (b - a) * (foot - top + 1) > best[2] * best[3]:
+                    best = (int(a), top, int(b - a), foot - top + 1)
+    return best
 
 
 def _ring(outline: ET.Element) -> list[tuple[float, float]]:

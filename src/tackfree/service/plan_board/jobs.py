@@ -122,13 +122,23 @@ def _spans(sheet: Sheet) -> list[tuple[Any, tuple[float, float]]]:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Booking:
+    """A double booking: as a sentence, and in parts."""
+
+    said: str
+    who: str
+    span: str
+    places: tuple[str, str]
+
+
+@dataclass(frozen=True, kw_only=True)
 class JobsPage:
     """Deadlines and double bookings in sentences, each in its job's own time."""
 
     jobs: tuple[tuple[str, str], ...]  # id, name
     deadlines: tuple[tuple[str, str, str], ...]  # when, job, what
     more: int  # deadlines after those shown
-    twice: tuple[str, ...]
+    twice: tuple[Booking, ...]
     more_twice: int
 
 
@@ -146,12 +156,19 @@ def jobs_page(sheets: Sequence[Sheet], now: datetime, language: str) -> JobsPage
         at = when(sheet, _slot(sheet, d.utc_s), language)
         rows.append((at, d.job_id, f"{d.section_id} {step_name(d.step_id, language)}"))
     said = []
-    twice = booked_twice(sheets)
+    twice = [t for t in booked_twice(sheets) if t.end_s > now.timestamp()]
     for t in twice[:SHOWN]:
         sheet = by_id[t.first.split()[0]]
         begin, end = (when(sheet, _slot(sheet, s), language) for s in (t.begin_s, t.end_s))
-        said.append(tell(f"{t.kind}-twice", crew=t.crew_id, a=t.first, b=t.second,
-                         begin=begin, end=end))  # fmt: skip
+        said.append(
+            Booking(
+                said=tell(f"{t.kind}-twice", crew=t.crew_id, a=t.first, b=t.second,
+                          begin=begin, end=end),
+                who=t.crew_id,
+                span=f"{begin}–{end.rsplit(' ', 1)[1]}",
+                places=(t.first, t.second),
+            )
+        )  # fmt: skip
     return JobsPage(
         jobs=tuple((s.job_id, s.job_name) for s in sheets),
         deadlines=tuple(rows),
@@ -170,7 +187,8 @@ def text(sheets: Sequence[Sheet], now: datetime, language: str = "en") -> str:
     page = jobs_page(sheets, now, language)
     rows = [tell("deadline", job=job, what=what, at=at) for at, job, what in page.deadlines]
     out = [tell("next"), *(f"  {x}" for x in rows or [tell("none")])]
-    out += ["", tell("twice"), *(f"  {x}" for x in page.twice or [tell("no-twice")])]
+    said = [b.said for b in page.twice]
+    out += ["", tell("twice"), *(f"  {x}" for x in said or [tell("no-twice")])]
     if page.more_twice:
         out.append("  " + tell("more", n=page.more_twice))
     return "\n".join(out)
