@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from tests.plan.made import garage
 
-from tackfree.errors import NotFound
+from tackfree.errors import InputError, NotFound
 from tackfree.plan.check import check_plan
 from tackfree.plan.drafts import GOALS
 from tackfree.plan.solve import solve
@@ -21,9 +21,11 @@ from tackfree.service import job as jobs
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.plan import make_plan
 from tackfree.service.plan_board import keep
+from tackfree.service.plan_board.inquiry_page import inquiry_page
 from tackfree.service.plan_board.sheet import built_sheet, made_sheet
 from tackfree.service.planning import again as module
 from tackfree.service.planning.again import Again
+from tackfree.service.planning.inquiry import Inquiries
 from tackfree.service.planning.measured import measured
 from tackfree.service.planning.seek import Best, is_better, seek
 
@@ -164,3 +166,32 @@ def test_the_moves_file_says_what_a_search_placed(made: tuple[Path, Path]) -> No
     )
     assert "searched" in json.dumps(schema)
     assert "searched = true" in (made[0] / keep.FILE).read_text("utf-8")
+
+
+def test_long_questions_are_answered_one_at_a_time(made: tuple[Path, Path]) -> None:
+    bundle, out = made
+    inquiries = Inquiries(out=out)
+    for kind, asked in (("not", {}), ("not", {"by": "soon"}), ("weather", {"years": "900"})):
+        with pytest.raises(InputError):
+            inquiries.ask(bundle, kind, asked, person="A")  # type: ignore[arg-type]
+    assert inquiries.last() == ()
+    first = built_sheet(out).days[0].isoformat()
+    assert inquiries.ask(bundle, "not", {"by": first}, person="A")
+    assert not inquiries.ask(bundle, "stalls", {}, person="B")
+    inquiries.join(120)
+    (answer,) = inquiries.last()
+    assert not answer.open
+    # By hand: a section is primed, coated and open to cars on no first day.
+    assert answer.answer.answer == "impossible"
+    proven = {"en": "Proven: there is no such plan.", "es": "Probado: no hay tal plan."}
+    for language, said in proven.items():
+        page = inquiry_page(inquiries.last(), language)
+        assert said in page.kinds[0].lead
+        assert [k.kind for k in page.kinds] == ["not", "weather", "stalls"]
+    assert inquiries.ask(bundle, "stalls", {}, person="A")
+    inquiries.join(120)
+    page = inquiry_page(inquiries.last(), "en")
+    assert not page.at_work
+    assert page.kinds[2].wide.startswith("<svg")
+    assert len(page.kinds[2].lines) == 5
+    assert "40%" in page.kinds[2].narrow

@@ -129,7 +129,8 @@ def _plain(text: str) -> str:
 def _sections(pen: _Pen) -> None:
     first = [(pen.word("section"), 18), (pen.word("deck"), 8)]
     sheet = pen.sheet("sections", first, 11, days=14)
-    worked = pen.look(text_wrap=True, font_size=9, valign="top", pattern=1, bg_color=DAY["accent-ground"])
+    worked = pen.look(text_wrap=True, font_size=9, valign="top", pattern=1,
+                      bg_color=DAY["accent-ground"])  # fmt: skip
     shut = pen.look(pattern=14, fg_color=DAY["line"])  # thin diagonal hatch
     for r, row in enumerate(pen.grid.sections):
         at = _HEAD + 1 + r
