@@ -14,6 +14,8 @@ from starlette.responses import Response
 from tackfree.errors import InputError, NotFound
 from tackfree.service import pages
 from tackfree.service.pages import PAGES
+from tackfree.service.pages.calendar import calendar_of
+from tackfree.service.pages.frame import chosen_day
 from tackfree.service.people import may
 from tackfree.service.plan_board import faces, stalls
 from tackfree.service.plan_board.page import with_plan
@@ -60,8 +62,10 @@ class PlanPages:
         built = site.built()
         reader = site.reader(request)
         asked = asked_of(request)
-        if template == STALLS and asked.deck is None and asked.day:
-            asked = replace(asked, deck=stalls.worst_deck(plan, asked.day))
+        on = chosen_day(calendar_of(built), asked, site.today(built.zone))
+        if asked.deck is None and on is not None:
+            fullest = stalls.worst_deck if template == STALLS else stalls.busiest_deck
+            asked = replace(asked, deck=fullest(plan, on))
         page = PAGES["plan"](
             with_plan(built, plan) if plan is not self.sheet() else built, reader, asked,
             site.today(built.zone), str(site.bundle or "BUNDLE"),

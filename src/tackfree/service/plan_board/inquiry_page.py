@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tackfree.service.papers import at_slot
 from tackfree.service.plan_board.ahead import day_name
@@ -66,7 +66,7 @@ def _answered(kind: str, q: Inquiry | None, language: str) -> Answered:
         else:
             curve = _curve(q, language)
             wide = trade_curve_svg(curve, width=860.0, prefix="wide")
-            narrow = trade_curve_svg(curve, width=336.0, prefix="narrow")
+            narrow = trade_curve_svg(_short(curve), width=336.0, prefix="narrow")
             lines = [f"{p.share}: {p.day}. {curve.lost} {p.lost}." if p.lost
                      else f"{p.share}: {p.day}." for p in curve.points]  # fmt: skip
     return Answered(
@@ -82,6 +82,15 @@ def _answered(kind: str, q: Inquiry | None, language: str) -> Answered:
         narrow=narrow,
         faults=tuple((f.what, f.do) for f in q.faults) if q else (),
     )
+
+
+def _short(curve: Trade) -> Trade:
+    """Dates without their weekday, as a phone has room for."""
+    points = [
+        replace(p, day=p.day.partition(" ")[2]) if p.finish is not None else p
+        for p in curve.points
+    ]
+    return replace(curve, points=points)
 
 
 def _curve(q: Inquiry, language: str) -> Trade:
