@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import time
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -13,21 +12,18 @@ from typing import Any
 import pytest
 from fastapi import FastAPI
 from tests.service.plan_board_made import plan_out
-from tests.web.client import TestClient
-from tests.web.field_tools import running
+from tests.web.client import TestClient, own
+from tests.web.looks import assert_fits_a_phone, listened
 from tests.web.made import slot
 from tests.web.test_browser import (
     CHROMIUM,
     CONTRAST,
     DESK,
     PHONE,
-    SMALL_TARGETS,
-    SMALL_TYPE,
 )
 
 from tackfree.plan.drafts import GOALS
 from tackfree.plan.types import Stage
-from tackfree.service import job as jobs
 from tackfree.service.plan_board import keep
 from tackfree.service.plan_board.moves import Move, moved
 from tackfree.service.plan_board.sheet import built_sheet
@@ -35,25 +31,19 @@ from tackfree.service.planning import again
 from tackfree.service.planning.seek import Best
 from tackfree.web.app import create_app
 
-OWN = {"origin": "http://127.0.0.1", "accept": "text/html"}
-PAGES = ("/plan/board", "/plan/stalls", "/plan/ahead", "/plan/ask", "/plan/again")
+PAGES = ("/plan/board", "/plan/stalls", "/plan/ahead", "/plan/ask", "/plan/again", "/plan/why",
+         "/plan/jobs")  # fmt: skip
 
 
 @pytest.fixture
-def bundle(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.delenv("TACKFREE_DATABASE", raising=False)
-    jobs.new(tmp_path / "job")
-    return tmp_path / "job"
-
-
-@pytest.fixture
-def app(tmp_path: Path, bundle: Path) -> FastAPI:
-    return create_app(plan_out(tmp_path / "out"), bundle, today=lambda zone: date(2027, 4, 22))
+def app(app_over: Any) -> FastAPI:
+    found: FastAPI = app_over(plan_out)
+    return found
 
 
 @pytest.fixture
 def client(app: FastAPI) -> TestClient:
-    return TestClient(app, base_url="http://127.0.0.1", headers=OWN)
+    return own(app)
 
 
 @pytest.mark.parametrize("path", PAGES)
@@ -165,19 +155,40 @@ def slow_search(monkeypatch: pytest.MonkeyPatch, app: FastAPI) -> None:
     monkeypatch.setattr(again, "_posed", lambda bundle, language: (sheet, GOALS))
 
 
+def test_long_questions_are_two_taps_from_the_board(client: TestClient) -> None:
+    board = client.get("/plan/board").text
+    assert "/plan/why" in board
+    assert "/plan/jobs" in board
+    page = client.get("/plan/why").text
+    for kind in ("not", "weather", "stalls"):
+        assert f'action="/plan/why/{kind}"' in page
+    assert client.post("/plan/why/when").status_code == 404
+    for bad in ({}, {"by": "soon"}, {"open": "half"}, {"by": "2027-06-14", "open": "900"}):
+        answer = client.post("/plan/why/not", data=bad)
+        assert answer.status_code == 400
+        assert "Traceback" not in answer.text
+
+
+def test_several_jobs_stand_by_deadline_and_name_who_is_booked_twice(tmp_path: Path) -> None:
+    outs = [plan_out(tmp_path / n, job_id=n) for n in ("ALDER-ROW", "ELM-ROW")]
+    site = create_app(outs[0], today=lambda zone: date(2027, 4, 19), beside=(outs[1],))
+    page = own(site).get("/plan/jobs").text
+    # Both jobs are the same plan, so every crew is at both; S01/PREP begins 13 h for 2.5 h.
+    assert "Mon 19 Apr 13:00–15:30" in page
+    assert "ALDER-ROW S01/PREP<br>ELM-ROW S01/PREP" in page
+    assert page.index("Booked twice") < page.index("Next deadlines")
+    alone = own(create_app(outs[0], today=lambda zone: date(2027, 4, 19))).get("/plan/jobs").text
+    assert "Only this job is served." in alone
+    assert "No crew and no machine is booked twice." in alone
+
+
 def test_an_output_folder_alone_is_looked_at(tmp_path: Path) -> None:
     app = create_app(plan_out(tmp_path / "out"), today=lambda zone: date(2027, 4, 22))
-    client = TestClient(app, base_url="http://127.0.0.1", headers=OWN)
+    client = own(app)
     page = client.get("/plan/board", params={"moves": f"S01/PREP@{slot(0, 9)}@CREW-1"})
     assert "no bundle here" in page.text
     assert "/plan/board/save" not in page.text
     assert client.post("/plan/board/save", data={"moves": ""}).status_code == 404
-
-
-@pytest.fixture
-def address(app: FastAPI) -> Iterator[str]:
-    with running(app) as port:
-        yield f"http://127.0.0.1:{port}"
 
 
 in_browser = [
@@ -194,14 +205,10 @@ class TestInABrowser:
     def test_a_phone_has_a_list_and_a_form(self, browser: Any, address: str) -> None:
         context = browser.new_context(viewport=PHONE, has_touch=True)
         page = context.new_page()
-        faults: list[str] = []
-        page.on("console", lambda m: faults.append(m.text) if m.type in ("error", "warning") else 0)
-        page.on("pageerror", lambda e: faults.append(str(e)))
+        faults = listened(page)
         for path in PAGES:
             page.goto(f"{address}{path}?day=2027-04-19")
-            assert page.evaluate("document.documentElement.scrollWidth") <= 360
-            assert page.evaluate(SMALL_TYPE) == []
-            assert page.evaluate(SMALL_TARGETS) == []
+            assert_fits_a_phone(page)
         page.goto(f"{address}/plan/board?day=2027-04-19")
         assert not page.locator(".board").is_visible()
         page.locator(".entry summary").first.tap()
@@ -215,8 +222,7 @@ class TestInABrowser:
     def test_keys_and_hand_move_a_bar(self, browser: Any, address: str) -> None:
         context = browser.new_context(viewport=DESK)
         page = context.new_page()
-        faults: list[str] = []
-        page.on("pageerror", lambda e: faults.append(str(e)))
+        faults = listened(page)
         page.goto(f"{address}/plan/board?day=2027-04-19")
         bar = page.locator("[data-task='S01/PREP']")
         at = int(bar.get_attribute("data-start"))
@@ -243,9 +249,7 @@ class TestInABrowser:
     ) -> None:
         context = browser.new_context(viewport=PHONE, has_touch=True)
         page = context.new_page()
-        faults: list[str] = []
-        page.on("console", lambda m: faults.append(m.text) if m.type in ("error", "warning") else 0)
-        page.on("pageerror", lambda e: faults.append(str(e)))
+        faults = listened(page)
         page.goto(f"{address}/plan/board")
         page.get_by_role("link", name="Plan again").tap()
         page.get_by_role("button", name="Plan again").tap()
@@ -255,9 +259,7 @@ class TestInABrowser:
         page = context.new_page()
         page.goto(f"{address}/plan/again?lang=es")
         stop = page.get_by_role("button", name="Parar y quedarse con el mejor")
-        assert page.evaluate("document.documentElement.scrollWidth") <= 360
-        assert page.evaluate(SMALL_TYPE) == []
-        assert page.evaluate(SMALL_TARGETS) == []
+        assert_fits_a_phone(page)
         stop.tap()
         page.wait_for_selector("[data-state=proposed]")
         assert page.locator(".change .about").all_inner_texts() == ["S01 1 de 5 pasos"]
