@@ -36,7 +36,7 @@ def test_every_fault_of_hold_points_is_told_at_once(bundle: Any) -> None:
     bundle.add("spec.toml", HOLD.replace("PRIMER", "LOCK") + 'zones = ["P1-STALL-A", "P9"]\n')
     late = 'build_ups = ["BU-NONE"]\ntakes = "9 h"\nbegins = 08:00:00\nends = 16:00:00\n'
     bundle.add("spec.toml", HOLD.replace('"PRIMED"', '"SEEN"').replace("24 h", "90 d") + late)
-    back = 'begins = 16:00:00\nends = 08:00:00\n'
+    back = "begins = 16:00:00\nends = 08:00:00\n"
     bundle.add("spec.toml", HOLD.replace('"PRIMED"', '"BACK"') + back)
     told = bundle.told()
     for parts in (

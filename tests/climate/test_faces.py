@@ -12,7 +12,7 @@ from tackfree.bundle.new import copy_bundle
 from tackfree.climate.window_types import State
 from tackfree.cure.types import Clock, Ends
 from tackfree.errors import InputError, NotFound
-from tackfree.service import board, windows
+from tackfree.service import board, documents, windows
 from tackfree.service import weather as readers
 from tackfree.service.clocks import ClockLine
 from tackfree.service.pipeline import Pipeline
@@ -110,6 +110,11 @@ def test_a_primed_deck_over_a_wet_weekend(made):
     assert {r.state for r in stopped} == {"bare"}
     text = board.text(put, when(2027, 4, 26, 7), None)
     assert section.id in text.split("section ")[0]
+    spanish = board.text(put, when(2027, 4, 26, 7), None, language="es")
+    assert spanish.startswith("Relojes: lun 26 abr, 07:00")
+    assert "secciones están fuera de su ventana" in spanish
+    for word in ("section", "recoat", "primer ", "past", "plan)", "nothing placed", "Fri", "Apr"):
+        assert word not in spanish
 
 
 @pytest.mark.outside
@@ -135,3 +140,13 @@ def test_a_mapping_from_options():
         readers.mapping_of(
             columns=["air_c"], units=[], time="", zone="", day_first=None, decimal="", file=None
         )
+
+
+def test_the_weather_page_holds_what_drying_answers(made):
+    """Every rain of the season: the page's row is the command's answer at that moment."""
+    rows = documents.climate(made)["drying"]
+    assert {r.exposure for r in rows} == {"open-sky", "over-occupied"}
+    for spell in sorted({r.rain_ended_utc_s for r in rows})[::5]:
+        at = datetime.fromtimestamp(spell, ZONE)
+        told = windows.drying(made, at - timedelta(hours=1))
+        assert set(told) <= set(rows)

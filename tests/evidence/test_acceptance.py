@@ -20,7 +20,8 @@ from tackfree.evidence.acceptance import (
 )
 from tackfree.evidence.beside import share_result, spot_result, tolerance_result
 from tackfree.evidence.bond import BondRule, Pull, judge_bond
-from tackfree.evidence.field import Doubts, Evidence, Kits, Readings, Spread, solve
+from tackfree.evidence.data import Doubts, Evidence, Kits, Readings, Spread
+from tackfree.evidence.field import solve
 from tackfree.evidence.kernel import Rects
 from tackfree.evidence.rules import FT2, PAINT_ON_METAL, ContractRule
 from tackfree.evidence.tolerance import lower_limit, one_sided_k

@@ -15,7 +15,8 @@ from typer.testing import CliRunner
 
 from tackfree.cli.app import app
 from tackfree.errors import InputError
-from tackfree.evidence.field import Doubts, Evidence, Kits, Readings, solve
+from tackfree.evidence.data import Doubts, Evidence, Kits, Readings
+from tackfree.evidence.field import solve
 from tackfree.evidence.rules import ContractRule
 from tackfree.evidence.spread import USUAL
 from tackfree.evidence.verdict import Claim, judge

@@ -56,6 +56,7 @@ def test_readings_without_a_law(check) -> None:
     c = check("stats-zero-failure")
     pairs = zip(c["inputs"]["coverage"], c["inputs"]["confidence"], strict=True)
     assert [readings_without_a_law(*p) for p in pairs] == c["expected"]["n_one_sided"]
+    assert readings_without_a_law(0.8, 0.9) == 11  # exact: 0.8^11 is 0.086, 0.8^10 is 0.107
 
 
 def test_ten_readings_of_26_do_not_show_23() -> None:
@@ -82,6 +83,8 @@ def test_areas_to_measure(check) -> None:
     c = check("film-pa2-counts")
     got = [areas_to_measure(a * FT2) for a in c["inputs"]["coated_area_ft2"]]
     assert got == c["expected"]["areas"]
+    # exact, by the same rule: three up to 1,000 ft²
+    assert [areas_to_measure(a * FT2) for a in (250, 800)] == [3, 3]
     areas = areas_to_measure(12_500 * FT2)
     per = PAINT_ON_METAL.spots_per_area * PAINT_ON_METAL.readings_per_spot
     assert (areas, areas * 5, areas * per) == (15, 75, 225)  # published: SSPC-PA 2 teaching case

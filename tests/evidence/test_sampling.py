@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from fractions import Fraction
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from scipy import stats
 
 from tackfree.errors import InputError
@@ -15,12 +18,37 @@ from tackfree.evidence.sampling import Deck, accept_chance, contract_passes, spo
 
 
 @pytest.mark.outside
-def test_a_single_plan_as_tabled() -> None:
-    # memory: NIST/SEMATECH e-Handbook 6.2.3.2, n 52, c 3, shares 0.01 to 0.12;
-    # its last digit is off by one at two shares
-    tabled = [.998, .980, .930, .845, .739, .620, .502, .394, .300, .223, .162, .115]  # fmt: skip
-    got = [accept_chance(52, 3, k / 100) for k in range(1, 13)]
-    assert got == pytest.approx(tabled, abs=1.1e-3)
+@pytest.mark.parametrize("name", ["stats-oc-points", "stats-montgomery-oc"])
+def test_single_plans_as_published(check, name: str) -> None:
+    c = check(name)
+    plans = c["inputs"]
+    shares = plans["fraction_defective"]
+    counts, allowed = (np.broadcast_to(plans[k], len(shares)) for k in ("n", "accept_number"))
+    got = [
+        accept_chance(int(n), int(a), q) for n, a, q in zip(counts, allowed, shares, strict=True)
+    ]
+    assert got == pytest.approx(c["expected"]["prob_accept"], abs=c["tolerance"]["abs"])
+
+
+@pytest.mark.outside
+@given(st.integers(1, 200), st.integers(0, 12), st.floats(0.0, 1.0))
+def test_a_plan_is_a_beta_tail(count: int, allowed: int, share: float) -> None:
+    # library: scipy.stats.beta; the binomial sum is an incomplete beta integral (exact)
+    some = stats.beta.sf(share, allowed + 1, count - allowed) if allowed < count else 1.0
+    assert accept_chance(count, allowed, share) == pytest.approx(some, abs=1e-12)
+
+
+@given(st.data())
+def test_a_plan_on_a_lot_counts_the_samples(data: st.DataObject) -> None:
+    lot = data.draw(st.integers(1, 60))
+    count = data.draw(st.integers(1, lot))
+    short = data.draw(st.integers(0, lot))
+    allowed = data.draw(st.integers(0, count))
+    # exact: samples with few enough short ones, of all samples, in whole numbers
+    good = sum(math.comb(short, k) * math.comb(lot - short, count - k) for k in range(allowed + 1))
+    exact = Fraction(good, math.comb(lot, count))
+    got = accept_chance(count, allowed, short / lot, lot=lot)
+    assert got == pytest.approx(float(exact), abs=1e-10)
 
 
 def test_a_small_lot_by_counting() -> None:

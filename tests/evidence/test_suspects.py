@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from tackfree.errors import InputError
+from tackfree.evidence.data import Doubts, Evidence, Kits, Readings, Spread
 from tackfree.evidence.dry import dry_film
-from tackfree.evidence.field import Doubts, Evidence, Field, Kits, Readings, Spread, solve
+from tackfree.evidence.field import Field, solve
 from tackfree.evidence.kernel import Rects
 from tackfree.evidence.next_reading import still_wet, what_helps
 from tackfree.evidence.suspects import find_suspects
@@ -94,7 +95,7 @@ def test_shared_faults_are_told_from_single_ones() -> None:
     assert (got.causes[0].cause, got.causes[0].which) == ("gauge", 1)
     rich = replace(e, kits=replace(e.kits, mean=np.full(12, 31.0)))
     got = find_suspects(of(rich))
-    assert got.causes[0].cause == "residue"
+    assert got.causes[0].cause == "kits-alike"
     one = e.readings.low.copy()
     one[4] += 12
     spot = find_suspects(of(replace(e, readings=replace(e.readings, low=one, high=one + 2))))

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from tackfree.evidence.balance import Gauged, Poured, find_clash
-from tackfree.evidence.field import Doubts, Evidence, Kits, Readings, Spread, solve
+from tackfree.evidence.data import Doubts, Evidence, Kits, Readings, Spread
+from tackfree.evidence.field import solve
 from tackfree.evidence.kernel import Rects
 from tackfree.evidence.next_reading import what_helps
 from tackfree.evidence.rules import ContractRule, contract_results
@@ -24,24 +25,29 @@ def whole(shape: tuple[int, int], readings: int = 9, kits: int = 1) -> Patch:
 
 
 @pytest.mark.outside
-@pytest.mark.parametrize("ell", [1e-3, 1.4427, 5.0])
-def test_two_spots_at_once(ell: float) -> None:
+@pytest.mark.parametrize(
+    ("ell", "rho"),
+    [(1e-3, 0.0), (1.4427, 0.5), (5.0, math.exp(-0.2)), (None, 1.0)],
+)
+def test_two_spots_at_once(ell: float | None, rho: float) -> None:
     """At the median each is at even odds; both at once depend on how they move together."""
-    spread = Spread(sd=2.0, ell=ell, kernel="exponential")
-    rho = math.exp(-1 / ell) if ell > 0.1 else 0.0
+    spread = Spread(sd=2.0, ell=ell or 1.0, kernel="exponential")
+    doubts = Doubts()
+    if ell is None:  # all of it is the job's level, which both spots share
+        spread, doubts = replace(spread, sd=1e-6), Doubts(level=2.0)
     nothing = Evidence(
         shape=(1, 2), step=1.0, target=25.0, readings=Readings.none(),
         kits=Kits(
             rects=Rects.of([[(0, 1, 0, 2)]]), mean=np.array([25.0]), var=np.array([1e9]),
             group=np.array([0]),
         ),
-        doubts=Doubts(),
+        doubts=doubts,
     )  # fmt: skip
     got = judge(
         solve(nothing, spread), [whole((1, 2))], Claim(least_um=25.0, share=1.0),
         node_m2=1.0, seed=11, draws=6000,
     ).verdicts[0]  # fmt: skip
-    both = 0.25 + math.asin(min(rho, 1.0)) / (2 * math.pi)  # published: Sheppard's orthant formula
+    both = 0.25 + math.asin(rho) / (2 * math.pi)  # published: Sheppard's orthant formula
     assert got.p_share == pytest.approx(both, abs=0.025)  # 4 sd of 6,000 draws
     assert got.share_mean == pytest.approx(0.5, abs=0.025)  # exact, whatever rho
 

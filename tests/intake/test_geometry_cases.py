@@ -155,3 +155,13 @@ def test_the_same_zone_twice_is_refused(tmp_path):
 def test_the_same_outline_twice_on_one_layer_is_one_floor(tmp_path):
     deck, _ = Draft().box(0, 0, 10, 10).box(0, 0, 10, 10).read(tmp_path)
     assert areas(deck) == [pytest.approx(100)]  # exact
+
+
+def test_an_end_that_lies_on_a_line_is_not_pulled_to_the_line_beside_it() -> None:
+    # by hand: 4 × 3; the left side ends 10 mm beside the end of a line drawn apart
+    left = np.array([[0.0, 0.0], [0.0, 3.0]])
+    rest = np.array([[-1.0, 0.0], [4.0, 0.0], [4.0, 3.0], [-1.0, 3.0]])
+    beside = np.array([[-0.01, -2.0], [-0.01, -0.005]])
+    found = faces_of([left, rest, beside], gap=0.03)
+    assert max(p.area for p in found.faces) == pytest.approx(12.0, rel=1e-12)
+    assert [g.size for g in found.closed_gaps] == pytest.approx([0.005])

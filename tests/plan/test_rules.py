@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from tests.plan.brute import best_of
 from tests.plan.test_solve import SLOTS, problems, rising
 
+from tackfree.plan.bound import finish_bound, stall_slots_bound
 from tackfree.plan.check import check_plan
 from tackfree.plan.check_rules import closed_slots, lost_stalls
 from tackfree.plan.domains import arrays_of, tighten
@@ -121,6 +122,11 @@ def test_exact_equals_brute_force_with_every_rule(problem):
     assert got[0] == want[0] == plan.stages[0].bound
     assert got[1] == want[1]
     assert plan.stages[1].bound <= want[1]
+    arrays = arrays_of(problem)
+    assert finish_bound(arrays, tighten(arrays)).slot <= want[0]
+    ok = tighten(arrays, want[0])
+    assert finish_bound(arrays, ok).slot <= want[0]
+    assert stall_slots_bound(arrays, ok) <= want[1]
 
 
 @settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))

@@ -6,7 +6,7 @@ import json
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from tackfree.errors import InputError
@@ -80,6 +80,7 @@ with_floats = st.recursive(
 )  # fmt: skip
 
 
+@example(2.0**53)
 @given(with_floats)
 def test_the_quick_way_spells_as_the_rules_do(value: object) -> None:
     assert canonical(value) == spelled(value)

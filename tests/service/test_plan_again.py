@@ -23,10 +23,10 @@ from tackfree.service.plan import make_plan
 from tackfree.service.plan_board import keep
 from tackfree.service.plan_board.inquiry_page import inquiry_page
 from tackfree.service.plan_board.sheet import built_sheet, made_sheet
-from tackfree.service.planning import again as module
-from tackfree.service.planning.again import Again
+from tackfree.service.planning import searching as module
 from tackfree.service.planning.inquiry import Inquiries
 from tackfree.service.planning.measured import measured
+from tackfree.service.planning.searching import Again
 from tackfree.service.planning.seek import Best, is_better, seek
 
 PROBLEM = garage(3, 42, cap=0.6)

@@ -17,15 +17,12 @@ from tackfree.supply.learning import (
     Ahead,
     Band,
     Habits,
-    OrderCosts,
     Used,
-    best_order,
-    first_drop,
     forecast,
     learn,
     learned_h,
-    order_now,
 )
+from tackfree.supply.orders import OrderCosts, best_order, first_drop, order_now
 
 NINETY = Band(log_mean=5.5010499206, log_sd=0.1232416742)  # 200 to 300 as the middle 90 %
 
@@ -44,6 +41,20 @@ def test_three_kits_of_one_deck(band: Band, mean: float, sd: float) -> None:
     got = learn(used, [(0, 0)], band, scatter=0.10, zone=0.0)
     assert got.mean[0] == pytest.approx(mean, abs=1e-8)
     assert math.sqrt(got.cov[0, 0]) == pytest.approx(sd, abs=1e-9)
+
+
+@pytest.mark.outside
+def test_the_next_kit_of_one_deck() -> None:
+    used = [Used(shift=0, zone=0, coverage_m2_per_l=c) for c in (210, 220, 200)]
+    got = learn(used, [(0, 0)], NINETY, scatter=0.10, zone=0.0)
+    assert math.exp(got.mean[0]) == pytest.approx(215.765, abs=1e-3)  # exact: the median
+    # exact: log-normal, 5 gal, sd hypot(0.0522823206, 0.10): P10, P50, P90 of its ground
+    for ground, share in ((933.57, 0.9), (1078.83, 0.5), (1246.68, 0.1)):
+        # all but certain of the scatter, no drift: one kit is then enough as often as said
+        habits = Habits(scatter=0.10, zone=0.0, drift=0.0, walks=(0.0,), scatter_weight=1e6)
+        ahead = [Ahead(shift=0, zone=0, area_m2=ground)]
+        kits = forecast(used, ahead, NINETY, habits, kit_l=5.0, seed=6, draws=20_000).kits
+        assert (kits == 1).mean() == pytest.approx(share, abs=0.012)  # 3.4 sd of 20,000 draws
 
 
 @pytest.mark.outside
@@ -117,6 +128,18 @@ def test_newsvendor(check) -> None:
     )
     got, _ = best_order(kits, money, weight=weight)
     assert got * scale == pytest.approx(c["expected"]["order_quantity"], abs=scale)
+
+
+@pytest.mark.outside
+def test_newsvendor_in_whole_units() -> None:
+    kits = np.arange(0, 2001)
+    # whole units that cover the demand: the share of a count is that of the demand up to it
+    weight = np.diff(stats.norm.cdf(np.arange(-1, 2001), 1000, 200))
+    got, _ = best_order(kits, OrderCosts(spare=10, short=40, stop=0), weight=weight)
+    # library: scipy.stats.norm, the fractile 40 / (40 + 10), rounded up to a whole unit
+    fractile = stats.norm.ppf(0.8, 1000, 200)
+    assert fractile == pytest.approx(1168.324, abs=5e-4)  # published: normal newsvendor
+    assert got == math.ceil(fractile) == 1169
 
 
 def test_kits_seen_narrow_the_forecast_and_centre_it() -> None:

@@ -8,9 +8,11 @@ import io
 import json
 import re
 from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import icalendar
 import pytest
 from PIL import ExifTags, Image
 from tests.web.client import TestClient
@@ -380,7 +382,14 @@ class TestScreens:
                   for k in ("K-OLD", "K-OLD-2")]  # fmt: skip
         app(page, "await app.save(value.slice(0, 1), 'x')", placed)
         assert "1 kit under older marks." in page.inner_text(".counts")
+        square = [[2, 2], [6, 2], [6, 5], [2, 5]]
+        placed[1]["body"]["outline"] = square
         app(page, "await app.save(value.slice(1), 'x')", placed)
+        # its outline stands on the drawing under the new marks, with its number
+        assert page.locator(".cell-old").text_content() == "(3)"
+        drawn = page.locator(".cell-old path").get_attribute("d")
+        # exact: the floor is 12 m deep and y points down on a screen; two metres in, 4 by 3 m
+        assert drawn == "M2 10L6 10L6 7L2 7Z"
         assert "2 kits under older marks." in page.inner_text(".counts")
         app(page, "app.setPref('lang', 'es')")
         assert "2 kits con marcas anteriores." in page.inner_text(".counts")
@@ -417,6 +426,73 @@ class TestScreens:
         )
         page.click("#nav-today")
         assert "must be down by" not in page.inner_text("main")
+
+    def test_any_hour_tells_who_will_be_over_and_the_calendar_rings_before(
+        self, page: Any, server: Served, tmp_path: Path
+    ) -> None:
+        opened(page, server.url)
+        app(page, """const ms = Date.now() - 20 * 3600000;
+          const real = Date.now; Date.now = () => ms;
+          try {
+            await app.save([
+              { kind: 'conditions', body: { slab_c: 24, air_c: 22, rh: 0.5 } },
+              { kind: 'batch',
+                body: { kit: 'K8', product: 'HEN-P', section: 'S02', coat: 'PRIMER' } },
+              { kind: 'placement', body: { kit: 'K8', section: 'S02', coat: 'PRIMER', cell: '1' } },
+            ], 'x');
+          } finally { Date.now = real; }""")  # fmt: skip
+        page.click("#nav-today")
+        hour = """const t = await import('/static/field-time.js');
+            return t.local(Date.now() + value * 3600000, app.zone);"""
+        # exact: the demo's primer may wait 36 h on the wall clock; 20 h are gone
+        for hours, said in ((15, "None."), (17, "S02 primer")):
+            page.fill("#over-by", app(page, hour, hours))
+            assert said in page.inner_text("#over-by ~ [role=status]")
+        page.locator(".chip-button", has_text="+24 h").click()
+        assert "S02 primer" in page.inner_text("#over-by ~ [role=status]")
+        page.evaluate("Object.defineProperty(navigator, 'canShare', { value: () => false })")
+        with page.expect_download() as told:
+            page.locator(".big", has_text="calendar").click()
+        found = icalendar.Calendar.from_ical(Path(told.value.path()).read_bytes())
+        (event,) = (e for e in found.walk("VEVENT") if "s02" in e["uid"])
+        assert str(event["summary"]).startswith("S02: base coat over primer down by")
+        left = event.decoded("dtend") - datetime.now(UTC)
+        assert timedelta(hours=15, minutes=50) < left < timedelta(hours=16, minutes=1)
+        (alarm,) = event.walk("VALARM")
+        # exact: three hours before the end of the event
+        assert (alarm.decoded("trigger"), alarm["trigger"].params["RELATED"]) == (
+            timedelta(hours=-3), "END")  # fmt: skip
+
+    def test_a_hold_point_called_waits_for_its_answer(self, page: Any, server: Served) -> None:
+        opened(page, server.url)
+        ready = app(page, "return new Date(Date.now() + 3600000).toISOString()")
+        body = {"point": "Before the base coat", "to": "Inspector", "ready_at": ready,
+                "section": "S01"}  # fmt: skip
+        app(page, "await app.save([{ kind: 'notice', body: value }], 'x')", body)
+        page.click("#nav-today")
+        assert "Before the base coat · S01" in page.inner_text("main")
+        page.locator(".big", has_text="No answer yet").click()
+        page.locator("input[name=f-notice-answer-answer][value=comes]").check()
+        page.fill("#f-notice-answer-who", "Dee")
+        page.click("dialog .save")
+        page.wait_for_selector("dialog", state="detached")
+        assert page.locator(".big", has_text="No answer yet").count() == 0
+        assert "comes (Dee)" in page.inner_text("main")
+
+    def test_lines_of_lots_added_by_hand_survive_a_closed_page(
+        self, page: Any, server: Served
+    ) -> None:
+        opened(page, server.url)
+        show = "const s = await import('/static/field-screens.js'); s.openForm(app, 'delivery');"
+        app(page, show)
+        page.fill("#f-delivery-kits", "12")
+        page.locator(".row.part-lots .big").click()
+        page.locator(".part-lot [name=lot]").nth(1).fill("L-9")
+        page.reload()
+        page.wait_for_selector("#field[data-ready]")
+        app(page, show)
+        assert page.input_value("#f-delivery-kits") == "12"
+        assert page.locator(".part-lot [name=lot]").nth(1).input_value() == "L-9"
 
     def test_a_clock_set_while_an_answer_is_under_way_teaches_no_skew(
         self, page: Any, server: Served

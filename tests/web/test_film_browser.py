@@ -28,6 +28,24 @@ pytestmark = [
 PHONE = {"width": 360, "height": 740}
 DESK = {"width": 1280, "height": 800}
 
+DRAWN = """[...document.querySelectorAll("main figure svg text, #drawing svg text")]
+  .filter(e => e.checkVisibility() && e.getBoundingClientRect().width)"""
+SMALL_DRAWN = f"""() => {DRAWN}.map(e => {{
+    const m = e.getScreenCTM();
+    return [parseFloat(getComputedStyle(e).fontSize) * Math.hypot(m.a, m.b), e.textContent];
+  }}).filter(([px]) => px < 15.95)"""
+CLIPPED = f"""() => {DRAWN}.filter(e => {{
+    const r = e.getBoundingClientRect(), s = e.ownerSVGElement.getBoundingClientRect();
+    return e.closest("figure, .lab") && (r.left < s.left - 1 || r.right > s.right + 1);
+  }}).map(e => e.textContent)"""
+OVER = """() => {
+  const words = [...document.querySelectorAll("#drawing .lab:not(.tight) text")]
+    .map(e => [e.getBoundingClientRect(), e.textContent]);
+  return words.flatMap(([a, one], k) => words.slice(k + 1).filter(([b]) =>
+    a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom)
+    .map(([, other]) => `${one} over ${other}`));
+}"""
+
 
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
@@ -78,6 +96,10 @@ def test_deck_section_and_kits(browser: Any, address: str, size: dict[str, int],
         assert page.evaluate(SMALL_TYPE) == []
         if size is PHONE:
             assert page.evaluate(SMALL_TARGETS) == []
+        page.wait_for_timeout(100)  # words of the drawing find their places
+        assert page.evaluate(SMALL_DRAWN) == []
+        assert page.evaluate(CLIPPED) == []
+        assert page.evaluate(OVER) == []
 
     page.goto(f"{address}/film?lang={lang}&units=us")
     sound()
@@ -98,7 +120,17 @@ def test_deck_section_and_kits(browser: Any, address: str, size: dict[str, int],
     sure = {"en": "Then how sure", "es": "Después, con qué seguridad"}[lang]
     chance = next(k for k, h in enumerate(heads) if h.startswith(sure))
     assert rule < chance
+    shown = page.locator("#drawing .lab:not(.tight)").count()
+    assert shown > 5  # of a section as tall as ten of its widths
+    page.locator("[data-zoom=in]").click()
+    page.wait_for_function(
+        f"document.querySelectorAll('#drawing .lab:not(.tight)').length != {shown}"
+    )
+    sound()
 
+    if size is PHONE and lang == "es":  # the longest words in the least room
+        page.goto(f"{address}/film/readings?section=P2-LANE-A-1&coat=BASE&lang={lang}")
+        sound()
     page.goto(f"{address}/materials/forecast?lang={lang}")
     sound()
     shown = "figure.narrow svg" if size is PHONE else "figure.wide svg"

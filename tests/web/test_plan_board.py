@@ -27,7 +27,7 @@ from tackfree.plan.types import Stage
 from tackfree.service.plan_board import keep
 from tackfree.service.plan_board.moves import Move, moved
 from tackfree.service.plan_board.sheet import built_sheet
-from tackfree.service.planning import again
+from tackfree.service.planning import searching
 from tackfree.service.planning.seek import Best
 from tackfree.web.app import create_app
 
@@ -150,9 +150,9 @@ def slow_search(monkeypatch: pytest.MonkeyPatch, app: FastAPI) -> None:
             time.sleep(0.02)
         return plan
 
-    monkeypatch.setattr(again, "seek", search)
-    monkeypatch.setattr(again, "is_better", lambda problem, a, b: True)
-    monkeypatch.setattr(again, "_posed", lambda bundle, language: (sheet, GOALS))
+    monkeypatch.setattr(searching, "seek", search)
+    monkeypatch.setattr(searching, "is_better", lambda problem, a, b: True)
+    monkeypatch.setattr(searching, "_posed", lambda bundle, language: (sheet, GOALS))
 
 
 def test_long_questions_are_two_taps_from_the_board(client: TestClient) -> None:

@@ -135,6 +135,15 @@ def import_(
     column: Annotated[
         list[str] | None, typer.Option("--column", help="Ours=theirs, as surface_c=Deck.")
     ] = None,
+    unit: Annotated[
+        list[str] | None, typer.Option("--unit", help="Of a logger's column, as air_c=F.")
+    ] = None,
+    zone: Annotated[
+        str, typer.Option("--zone", help="The logger's clock: America/New_York, -05:00 or UTC.")
+    ] = "",
+    day_first: Annotated[
+        bool | None, typer.Option("--day-first/--month-first", help="How 03/04 is read.")
+    ] = None,
     json: Json = False,
 ) -> None:
     """Take entries in: an export again, a phone's file, gauge readings or a logger's file.
@@ -145,23 +154,27 @@ def import_(
     from tackfree.service.recording import csv_in, keep
 
     who = person or record.this_person()
+    brought = None
     if instrument:
         from tackfree.service.weather import mapping_of
 
         given = mapping_of(
-            columns=column or [], units=[], time="", zone="", day_first=None, decimal="", file=None
-        )
-        counts = csv_in.take_logger(
+            columns=column or [], units=unit or [], time="", zone=zone, day_first=day_first,
+            decimal="", file=None,
+        )  # fmt: skip
+        brought = csv_in.take_logger(
             bundle, source, person=who, instrument=instrument, place=place or None, columns=given
         )
-    elif source.suffix.lower() == ".csv":
-        counts = csv_in.take_readings(bundle, source, person=who)
-    else:
-        counts = keep.take_file(bundle, source)
+    elif source.suffix.lower() in (".csv", ".tsv", ".txt"):
+        brought = csv_in.take_readings(bundle, source, person=who, day_first=day_first)
+    counts = brought.counts if brought else keep.take_file(bundle, source)
+    span = {"first": brought.first, "last": brought.last} if brought else {}
     if json:
-        emit({"schema": "tackfree.record-import/1", **counts})
+        emit({"schema": "tackfree.record-import/1", **counts, **span})
         return
     print(", ".join(f"{n} {status}" for status, n in counts.items()))
+    if brought:
+        print(f"{brought.first:%Y-%m-%d %H:%M} to {brought.last:%Y-%m-%d %H:%M}, the job's clock.")
 
 
 @app.command("backup", epilog="Try: tackfree record backup my-deck --out my-deck-backup.zip")

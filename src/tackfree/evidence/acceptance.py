@@ -171,6 +171,7 @@ def more_tests(
     floor: BaseGeometry,
     *,
     single_pa: float | None,
+    among_m: Sequence[tuple[float, float]] = (),
 ) -> MoreTests:
     """Extra pulls that bound a weak place.
 
@@ -187,6 +188,8 @@ def more_tests(
     floor : geometry
         Where one can pull. [m]
     single_pa : float or None
+    among_m : sequence of (x, y)
+        Places of all pulls of the deck, these among them; left out, only these. [m]
 
     Returns
     -------
@@ -212,7 +215,8 @@ def more_tests(
             twice = any(math.hypot(x - a, y - b) < 0.5 * AROUND_M for a, b in spots)
             if not near and not twice and floor.covers(Point(x, y)):
                 spots.append((x, y))
-    together = len(low) > 1 and _mean_apart(places[low]) < 0.5 * _mean_apart(places)
+    every = np.asarray(among_m, dtype=float) if len(among_m) else places
+    together = len(low) > 1 and _mean_apart(places[low]) < 0.5 * _mean_apart(every)
     said = [
         Message(
             id=f"acceptance.more_pulls{'_corner' if together else ''}",

@@ -2,9 +2,10 @@
 
 Each datum is foretold from all the others; what lies far off is suspect. Each single cause
 leaves its own pattern in the data: a kit missing lifts one cell by one kit's film, a gauge
-lifts all its readings alike, a kit booked in the wrong section leaves one cell too rich
-and another too poor. The chance of each pattern, nothing wrong among them, follows from
-how much better the data fit with it. One cause at a time: two at once are not looked for.
+lifts all its readings alike, pails left half full or a section drawn too small lift all
+kits alike, a kit booked in the wrong section leaves one cell too rich and another too poor.
+The chance of each pattern, nothing wrong among them, follows from how much better the data
+fit with it. One cause at a time: two at once are not looked for.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ NOTHING = "nothing"
 # practice: chance beforehand that a section's record has it
 BEFORE = {
     NOTHING: 0.70, "reading": 0.05, "area": 0.06, "kit-missing": 0.05, "kit-twice": 0.04,
-    "wrong-section": 0.03, "residue": 0.04, "gauge": 0.03,
+    "wrong-section": 0.03, "kits-alike": 0.04, "gauge": 0.03,
 }  # fmt: skip
 AREA_OFF = 0.20  # practice: of the area, where it is wrong at all
 READING_OFF = 0.25  # practice: of the film, for a reading of the wrong spot or scale
@@ -142,6 +143,6 @@ def _patterns(
                 pattern = unit[p + k] * whole[k] - unit[p + j] * whole[j]
                 yield "wrong-section", k, j, pattern, 1.0, None
     gauge, group = e.sharing
-    for cause, ones in (("gauge", gauge), ("residue", group)):
+    for cause, ones in (("gauge", gauge), ("kits-alike", group)):
         for k in range(ones.shape[1]):
             yield cause, k, None, ones[:, k], 0.0, SHARED_OFF * e.target

@@ -9,7 +9,7 @@ from collections import Counter
 
 from tackfree.errors import Fault
 from tackfree.plan.check_rules import check_rules
-from tackfree.plan.types import Closure, Lag, Placed, Plan, Problem, ShiftSpan
+from tackfree.plan.types import Closure, Lag, Placed, Plan, Problem, ShiftSpan, Task
 
 MOVE = "Move it, or make the plan anew."
 
@@ -36,8 +36,9 @@ def check_plan(problem: Problem, plan: Plan) -> tuple[Fault, ...]:
     if out:
         return tuple(out)
     at = {p.task_id: p for p in plan.placed}
+    tasks = {t.id: t for t in problem.tasks}
     for placed in plan.placed:
-        out.extend(_placement(problem, placed))
+        out.extend(_placement(problem, tasks[placed.task_id], placed))
     out.extend(_crews(problem, plan))
     for lag in problem.lags:
         out.extend(_lag(problem, lag, at))
@@ -51,8 +52,7 @@ def _fault(where: str, what: str) -> Fault:
     return Fault(where=where, what=what, do=MOVE)
 
 
-def _placement(problem: Problem, p: Placed) -> list[Fault]:
-    task = next(t for t in problem.tasks if t.id == p.task_id)
+def _placement(problem: Problem, task: Task, p: Placed) -> list[Fault]:
     out: list[Fault] = []
     if (p.section_id, p.step_id) != (task.section_id, task.step_id):
         out.append(_fault(p.task_id, f"It is labelled {p.section_id} {p.step_id}."))

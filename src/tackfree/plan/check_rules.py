@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 
 from tackfree.errors import Fault
 from tackfree.plan.types import STREET, Access, Placed, Plan, Problem
@@ -43,7 +44,7 @@ def lost_stalls(problem: Problem, shut: Iterable[str]) -> int:
     shut = set(shut)
     if problem.access is None:
         return sum(c.stalls for c in problem.closures if c.section_id in shut)
-    return _lost(problem.access, shut, shut)[0]
+    return _lost(_roads(problem.access), shut, shut)[0]
 
 
 def _closed(problem: Problem, plan: Plan, at: Mapping[str, Placed]) -> dict[int, set[str]]:
@@ -78,14 +79,14 @@ def _fault(where: str, what: str) -> Fault:
 def _stalls(problem: Problem, closed: Mapping[int, set[str]]) -> Iterator[Fault]:
     told: set[str] = set()
     seen: dict[frozenset[str], tuple[int, int]] = {}
+    roads = None if problem.access is None else _roads(problem.access)
     for slot in sorted(closed):
         shut = frozenset(closed[slot])
         if shut not in seen:
-            if problem.access is None:
+            if roads is None:
                 seen[shut] = (lost_stalls(problem, shut), 0)
             else:
-                cutting = shut - set(problem.access.agreed)
-                seen[shut] = _lost(problem.access, shut, cutting)
+                seen[shut] = _lost(roads, shut, shut - set(roads.access.agreed))
         lost, marked = seen[shut]
         if lost > problem.stalls_closed_max and "stalls" not in told:
             told.add("stalls")
@@ -106,32 +107,45 @@ def _stalls(problem: Problem, closed: Mapping[int, set[str]]) -> Iterator[Fault]
             )
 
 
-def _lost(access: Access, shut: Iterable[str], cutting: Iterable[str]) -> tuple[int, int]:
-    """Stalls and accessible stalls on closed sections, or that no car can get to and leave.
+@dataclass(frozen=True, kw_only=True)
+class _Roads:
+    """From each node where cars drive on, and where they come from."""
 
-    Stalls that no car gets to even on an open deck are lost with their own section only.
-    """
-    shut = set(shut)
-    blocked = {n for s, nodes in access.blocks if s in set(cutting) for n in nodes}
-    open_to, usual = _driven(access, blocked), _driven(access, set())
-    lost = marked = 0
-    for g in access.groups:
-        cut_off = bool(g.node) and g.node in usual and g.node not in open_to
-        if g.section_id in shut or cut_off:
-            lost += g.count
-            marked += g.accessible
-    return lost, marked
+    access: Access
+    ways: tuple[dict[str, list[str]], dict[str, list[str]]]
+    usual: set[str]  # driven on an open deck
 
 
-def _driven(access: Access, blocked: set[str]) -> set[str]:
-    """Nodes that a car gets to from the street and back from."""
-    ways: tuple[dict[str, list[str]], ...] = ({}, {})
+def _roads(access: Access) -> _Roads:
+    ways: tuple[dict[str, list[str]], dict[str, list[str]]] = ({}, {})
     for a, b, one_way in access.edges:
         ways[0].setdefault(a, []).append(b)
         ways[1].setdefault(b, []).append(a)
         if not one_way:
             ways[0].setdefault(b, []).append(a)
             ways[1].setdefault(a, []).append(b)
+    return _Roads(access=access, ways=ways, usual=_driven(ways, set()))
+
+
+def _lost(roads: _Roads, shut: Iterable[str], cutting: Iterable[str]) -> tuple[int, int]:
+    """Stalls and accessible stalls on closed sections, or that no car can get to and leave.
+
+    Stalls that no car gets to even on an open deck are lost with their own section only.
+    """
+    shut, cutting = set(shut), set(cutting)
+    blocked = {n for s, nodes in roads.access.blocks if s in cutting for n in nodes}
+    open_to = _driven(roads.ways, blocked) if blocked else roads.usual
+    lost = marked = 0
+    for g in roads.access.groups:
+        cut_off = bool(g.node) and g.node in roads.usual and g.node not in open_to
+        if g.section_id in shut or cut_off:
+            lost += g.count
+            marked += g.accessible
+    return lost, marked
+
+
+def _driven(ways: Iterable[Mapping[str, list[str]]], blocked: set[str]) -> set[str]:
+    """Nodes that a car gets to from the street and back from."""
     found = []
     for way in ways:
         seen, queue = {STREET}, [STREET]

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from ortools.sat.python import cp_model
 
+from tackfree.plan.apart import rows as rows_apart
 from tackfree.plan.drafts import Draft
 from tackfree.plan.timed import Timed
 
@@ -86,6 +87,10 @@ class Closing(Timed):
                 [n for n, p in parts for _ in p.counted],
                 problem.stalls_closed_max,
             )
+        for row in rows_apart(arrays):
+            spans = [x.span for z in row for x in self.closed.get(z, ()) if self._to_come(x)]
+            if len(spans) > 1:
+                m.add_no_overlap(spans)
         for keep in problem.keeps:
             rows = [x.span for s in keep.sections for x in self.closed.get(at.get(s, -1), ())]
             most = max(0, len(keep.sections) - keep.open_min)
@@ -97,6 +102,10 @@ class Closing(Timed):
                 for shut in self.closed.get(at.get(s, -1), ()):
                     m.add_no_overlap([shut.span, fixed])
         return opens
+
+    def _to_come(self, c: Closed) -> bool:
+        """Whether a closure has not begun; what is closed already may break a rule."""
+        return c.closure >= 0 and self.arrays.closures[c.closure].since is None
 
     def _stall_parts(self) -> list[tuple[int, Parts]]:
         """How long each group of stalls is lost: its section's closure together with that

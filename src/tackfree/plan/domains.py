@@ -8,11 +8,12 @@ needs only two lookups (see :func:`tighten`).
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from tackfree.plan.problem import shift_starts
@@ -22,6 +23,7 @@ from tackfree.plan.ways import Ways, ways_of
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
+_Starts = tuple[dict[int, BoolArray], BoolArray]
 NEVER = 1 << 40
 
 
@@ -151,33 +153,28 @@ def arrays_of(problem: Problem) -> Arrays:
     at = {s: z for z, s in enumerate(sections)}
     classes = _classes(problem)
     able, by_class, ok = [], [], []
-    starts: dict[tuple[int, int], BoolArray] = {}
-    for task in problem.tasks:
-        mine = [
-            g for g, crews in enumerate(classes) if task.skill in problem.crews[crews[0]].skills
-        ]
-        start = _mask(task, problem.slots)
-        for g in mine:
-            if (g, task.duration) not in starts:
-                crew = problem.crews[classes[g][0]]
-                starts[g, task.duration] = _crew_starts(problem, crew, task.duration)
-        rows = {g: start & starts[g, task.duration] for g in mine}
-        able.append(tuple(mine))
-        by_class.append(rows)
-        ok.append(np.logical_or.reduce(list(rows.values())))
-    duration = tuple(t.duration for t in problem.tasks)
     tables = _Tables(slots=problem.slots)
+    for task in problem.tasks:
+        mine = tuple(
+            g for g, crews in enumerate(classes) if task.skill in problem.crews[crews[0]].skills
+        )
+        rows, any_of = tables.starts_of(problem, classes, task, mine)
+        able.append(mine)
+        by_class.append(rows)
+        ok.append(any_of)
+    duration = tuple(t.duration for t in problem.tasks)
     lags = tuple(_lag_arrays(problem, lag, index, ok, tables) for lag in problem.lags)
     closures = tuple(_closure_arrays(problem, c, index, at, tables) for c in problem.closures)
     wet = {k: tables.by_start(t.wet, t.duration) for k, t in enumerate(problem.tasks) if t.wet}
     section = tuple(at[t.section_id] for t in problem.tasks)
+    ok = [m.copy() for m in ok]  # equal tasks share one so far
     _restrict(problem, closures, section, at, duration, wet, ok)
     ways = ways_of(problem, sections)
     reach = reach_of(problem, sections)
     beside = {(at[a], at[b]) for a, b in problem.neighbours if a in at and b in at}
     beside |= {(b, a) for a, b in beside}
-    dusty = [k for k, t in enumerate(problem.tasks) if t.dusty]
-    walls = ways.walls()
+    near = _wet_of([{b for a, b in beside if a == z} for z in range(len(sections))], section, wet)
+    walled = _wet_of(ways.walls(), section, wet)
     return Arrays(
         problem=problem,
         tasks=problem.tasks,
@@ -194,16 +191,20 @@ def arrays_of(problem: Problem) -> Arrays:
         reach=reach,
         cutters=reach.cutters(),
         wet=wet,
-        dust=tuple((k, w) for k in dusty for w in wet if (section[k], section[w]) in beside),
-        ways=ways,
-        passing=tuple(
-            (k, w)
-            for k in range(len(problem.tasks))
-            for w in wet
-            if section[w] in walls[section[k]]
+        dust=tuple(
+            (k, w) for k, t in enumerate(problem.tasks) if t.dusty for w in near[section[k]]
         ),
+        ways=ways,
+        passing=tuple((k, w) for k, z in enumerate(section) for w in walled[z]),
         relay=_relay(problem),
     )
+
+
+def _wet_of(
+    others: Sequence[set[int]], section: Sequence[int], wet: Iterable[int]
+) -> list[list[int]]:
+    """By section, the tasks that leave wet film on its others."""
+    return [[w for w in wet if section[w] in row] if row else [] for row in others]
 
 
 def _classes(problem: Problem) -> tuple[tuple[int, ...], ...]:
@@ -218,15 +219,47 @@ class _Tables:
     """Lookups by start slot, each worked out once: sections share most of them."""
 
     slots: int
+    ends: dict[int, IntArray] = field(default_factory=dict)
     known: dict[tuple[int, int], IntArray] = field(default_factory=dict)
     sides: dict[tuple[int, str], IntArray] = field(default_factory=dict)
     kept: list[IntArray] = field(default_factory=list)  # so that no id comes twice
     withins: dict[int, IntArray] = field(default_factory=dict)
+    shifts: dict[tuple[int, int], BoolArray] = field(default_factory=dict)
+    starts: dict[tuple[int, int, tuple[int, ...]], _Starts] = field(default_factory=dict)
+    following: dict[int, IntArray] = field(default_factory=dict)
+
+    def starts_of(
+        self,
+        problem: Problem,
+        classes: Sequence[tuple[int, ...]],
+        task: Task,
+        able: tuple[int, ...],
+    ) -> _Starts:
+        """Starts in the shifts of each class of crews, and in any of them."""
+        key = (id(task.starts), task.duration, able)
+        if key not in self.starts:
+            start = start_mask(task, self.slots)
+            rows = {}
+            for g in able:
+                if (g, task.duration) not in self.shifts:
+                    crew = problem.crews[classes[g][0]]
+                    self.shifts[g, task.duration] = crew_starts(problem, crew, task.duration)
+                rows[g] = start & self.shifts[g, task.duration]
+            self.starts[key] = (rows, np.logical_or.reduce(list(rows.values())))
+        return self.starts[key]
+
+    def next_shift(self, problem: Problem, duration: int) -> IntArray:
+        if duration not in self.following:
+            self.following[duration] = _next_shift(problem, duration)
+        return self.following[duration]
 
     def by_start(self, table: tuple[int, ...], duration: int) -> IntArray:
         key = (id(table), duration)
         if key not in self.known:
-            self.known[key] = _lookup(table, duration, self.slots)
+            if id(table) not in self.ends:
+                values = np.array(table, dtype=np.int64)
+                self.ends[id(table)] = np.where(values < 0, NEVER, values)
+            self.known[key] = _lookup(self.ends[id(table)], duration, self.slots)
         return self.known[key]
 
     def inverse(self, values: IntArray, side: Literal["left", "right"]) -> IntArray:
@@ -254,7 +287,8 @@ def _lag_arrays(
     high = tables.within(within)
     stands = None
     if lag.same_or_next_shift:
-        stands = _next_shift(problem, ok[i], d_i) - d_j
+        ends = tables.next_shift(problem, d_i)
+        stands = np.where(ok[i] & (ends >= 0), ends, NEVER) - d_j
     if lag.latest:
         latest = tables.by_start(lag.latest, d_i)
         stands = latest if stands is None else np.minimum(stands, latest)
@@ -337,36 +371,35 @@ def _relay(problem: Problem) -> bool:
     return bool((on_duty <= 1).all())
 
 
-def _mask(task: Task, slots: int) -> BoolArray:
+def start_mask(task: Task, slots: int) -> BoolArray:
     out = np.zeros(slots, dtype=bool)
     for a, b in task.starts:
         out[a : b + 1] = True
     return out
 
 
-def _crew_starts(problem: Problem, crew: Crew, duration: int) -> BoolArray:
+def crew_starts(problem: Problem, crew: Crew, duration: int) -> BoolArray:
     spans = [s for s in problem.shifts if s.shift_id in crew.shift_ids]
     return shift_starts(spans, duration, problem.slots)
 
 
-def _lookup(table: tuple[int, ...], duration: int, slots: int) -> IntArray:
-    """A table by end slot as a table by start slot, -1 as NEVER."""
-    values = np.full(slots + duration + 1, -1, dtype=np.int64)
-    n = min(len(table), len(values))
-    values[:n] = table[:n]
-    values[values < 0] = NEVER
-    return values[duration : duration + slots]
+def _lookup(ends: IntArray, duration: int, slots: int) -> IntArray:
+    """A table by end slot as a table by start slot; NEVER past its end."""
+    values = np.full(slots, NEVER, dtype=np.int64)
+    known = ends[duration : duration + slots]
+    values[: len(known)] = known
+    return values
 
 
-def _next_shift(problem: Problem, ok: BoolArray, duration: int) -> IntArray:
-    """End of the shift after the one a task stands in, by its start slot."""
+def _next_shift(problem: Problem, duration: int) -> IntArray:
+    """End of the shift after the one a task stands in, by its start slot; -1 for none."""
     out = np.full(problem.slots, -1, dtype=np.int64)
     spans = sorted(problem.shifts, key=lambda x: (x.begin, -x.end))
     for n, span in enumerate(spans):
         following = next((x for x in spans[n + 1 :] if x.begin >= span.end), span)
         fits = slice(span.begin, max(span.begin, span.end - duration + 1))
         out[fits] = np.maximum(out[fits], following.end)
-    return np.where(ok & (out >= 0), out, NEVER)
+    return out
 
 
 def _order(n: int, lags: list[LagArrays]) -> tuple[int, ...]:
@@ -384,9 +417,10 @@ def _order(n: int, lags: list[LagArrays]) -> tuple[int, ...]:
 
 def next_member(ok: BoolArray) -> IntArray:
     """First allowed slot at or after each slot (one longer than ``ok``)."""
-    n = len(ok)
-    at = np.where(ok, np.arange(n), NEVER)
-    return np.concatenate((np.minimum.accumulate(at[::-1])[::-1], [NEVER]))
+    at = np.full(len(ok) + 1, NEVER, dtype=np.int64)
+    members = np.flatnonzero(ok)
+    at[members] = members
+    return np.ascontiguousarray(np.minimum.accumulate(at[::-1])[::-1])
 
 
 def tighten(arrays: Arrays, latest: int | None = None) -> list[BoolArray]:
@@ -406,6 +440,7 @@ def tighten(arrays: Arrays, latest: int | None = None) -> list[BoolArray]:
     lags = sorted(arrays.lags, key=lambda x: place[x.i])
     size = [int(m.sum()) for m in ok]
     seen = [(-1, -1)] * len(lags)
+    nexts, total = np.zeros((2, arrays.problem.slots + 1), np.int64)
     changed = True
     while changed:
         changed = False
@@ -414,17 +449,31 @@ def tighten(arrays: Arrays, latest: int | None = None) -> list[BoolArray]:
         for n, lag in enumerate(lags):
             if seen[n] == (size[lag.i], size[lag.j]):
                 continue
-            _revise(ok, lag)
-            seen[n] = (int(ok[lag.i].sum()), int(ok[lag.j].sum()))
+            seen[n] = _revise(
+                ok[lag.i], ok[lag.j], lag.low, lag.high, lag.since, lag.until, nexts, total
+            )
             changed |= seen[n] != (size[lag.i], size[lag.j])
             size[lag.i], size[lag.j] = seen[n]
     return ok
 
 
-def _revise(ok: list[BoolArray], lag: LagArrays) -> None:
-    n = len(ok[lag.i])
-    first = next_member(ok[lag.j])[np.minimum(lag.low, n)]
-    ok[lag.i] &= (first < NEVER) & (first <= lag.high)
-    total = np.concatenate(([0], np.cumsum(ok[lag.i])))
-    lo, hi = lag.since, lag.until
-    ok[lag.j] &= (hi > lo) & (total[np.maximum(hi, lo)] > total[lo])
+@njit(cache=True)
+def _revise(at, after, low, high, since, until, nexts, total):  # type: ignore[no-untyped-def]
+    """Drop starts without a partner across one wait, in place; how many are left on each
+    side. ``nexts`` and ``total`` are room to work in, a slot longer than the masks."""
+    n = len(at)
+    nexts[n] = n
+    for s in range(n - 1, -1, -1):
+        nexts[s] = s if after[s] else nexts[s + 1]
+    total[0] = 0
+    for s in range(n):
+        if at[s]:
+            first = nexts[min(low[s], n)]
+            at[s] = first < n and first <= high[s]
+        total[s + 1] = total[s] + at[s]
+    left = 0
+    for s in range(n):
+        if after[s]:
+            after[s] = until[s] > since[s] and total[until[s]] > total[since[s]]
+            left += after[s]
+    return total[n], left

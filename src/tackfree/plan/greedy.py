@@ -119,10 +119,22 @@ class _Rows:
         self.width = width
         self.rows: list[Any] = []
         self.known: dict[bytes, int] = {}
+        self.same: dict[int, int] = {}  # by the array itself, which outlives this
 
     def add(self, values: IntArray) -> int:
-        row = np.minimum(values, BIG).astype(np.int32)
-        key = row.tobytes()
+        if id(values) not in self.same:
+            row = np.minimum(values, BIG).astype(np.int32)
+            self.same[id(values)] = self._place(row.tobytes(), row)
+        return self.same[id(values)]
+
+    def add_next(self, mask: BoolArray) -> int:
+        """The row of next members of a mask."""
+        key = mask.tobytes()
+        if key in self.known:
+            return self.known[key]
+        return self._place(key, np.minimum(next_member(mask), BIG).astype(np.int32))
+
+    def _place(self, key: bytes, row: Any) -> int:
         if key not in self.known:
             self.known[key] = len(self.rows)
             self.rows.append(row)
@@ -148,7 +160,7 @@ def shop_of(arrays: Arrays, ok: list[BoolArray]) -> Shop:
     next_row = np.full((len(tasks), len(arrays.classes)), -1, np.int32)
     for k, rows in enumerate(arrays.by_class):
         for g, mask in rows.items():
-            next_row[k, g] = nexts.add(next_member(ok[k] & mask))
+            next_row[k, g] = nexts.add_next(ok[k] & mask)
     machines = {e.id: m for m, e in enumerate(problem.equipment)}
     stocks = {s.id: p for p, s in enumerate(problem.stocks)}
     supply = np.zeros((max(1, len(stocks)), n + 1), np.int32)

@@ -16,20 +16,20 @@ from tackfree.plan.bound import Bound, finish_bound, stall_slots_bound
 from tackfree.plan.check import check_plan
 from tackfree.plan.cuts import Cuts
 from tackfree.plan.domains import NEVER, Arrays, BoolArray, arrays_of, next_member, tighten
-from tackfree.plan.drafts import FINISH, GOALS, STALLS, Draft, crews_of, draft_from, measure
+from tackfree.plan.drafts import FINISH, GOALS, MOVED, STALLS, Draft, crews_of, draft_from, measure
 from tackfree.plan.greedy import draft_plan
 from tackfree.plan.halving import halved
 from tackfree.plan.large import improve
 from tackfree.plan.model import Beside, Goal, Run, search
-from tackfree.plan.problem import check_problem
-from tackfree.plan.steady import steady
+from tackfree.plan.problem import check_problem, problem_of
+from tackfree.plan.steady import fewest_moved, moved_bound, steady
 from tackfree.plan.types import Placed, Plan, Problem, Stage
 from tackfree.words import Message
 
 WHOLE = 25  # sections that the exact model is solved over as a whole
 STAGE_SHARE = 0.85
 WHOLE_LIMIT = 0.5  # deterministic effort below which an unsettled whole is not tried again
-WHOLE_PART = 0.6  # of the effort given: with less left than this, the whole counts as unsettled
+WHOLE_PART = 0.7  # of the effort given: with less left than this, the whole counts as unsettled
 FEW, FEW_EFFORT = 6, 0.06  # sections freed at a time with what is left, and effort for each
 CORE_SIZES = (2, 4, 6, 8)  # tightest sections tried together when no first plan fits
 CORE_LIMIT = 0.3  # deterministic effort for each
@@ -229,6 +229,11 @@ def _stage(
         if _met(arrays, bound, name, value):
             return draft, bound
         ok = tighten(arrays, value)
+    if name == MOVED and not caps:
+        draft, bound = fewest_moved(arrays, draft, run, bound)
+        value = measure(arrays, draft, name)
+        if _met(arrays, bound, name, value):
+            return draft, bound
     goal = Goal(name=name, caps=caps, lower=bound.slot)
     if not whole:
         return improve(arrays, draft, run, goal, share=share), bound
@@ -257,6 +262,8 @@ def _bound(arrays: Arrays, ok: list[BoolArray], name: str) -> Bound:
         return finish_bound(arrays, ok)
     if name == STALLS:
         return Bound(slot=stall_slots_bound(arrays, ok), source="shortest closures")
+    if name == MOVED:
+        return moved_bound(arrays, ok)
     return Bound(slot=0, source="none")
 
 
@@ -327,17 +334,6 @@ def _by_room(arrays: Arrays, ok: list[BoolArray]) -> list[str]:
     return sorted(room, key=lambda s: (room[s], s))
 
 
-def _only(problem: Problem, sections: Sequence[str]) -> Problem:
-    tasks = tuple(t for t in problem.tasks if t.section_id in sections)
-    ids = {t.id for t in tasks}
-    return replace(
-        problem,
-        tasks=tasks,
-        lags=tuple(x for x in problem.lags if x.before in ids),
-        closures=tuple(c for c in problem.closures if c.section_id in sections),
-    )
-
-
 def _core(problem: Problem, arrays: Arrays, ok: list[BoolArray], run: Run) -> tuple[str, ...]:
     """A small set of sections proven not to fit together; empty where none is proven."""
     order = _by_room(arrays, ok)
@@ -354,7 +350,7 @@ def _core(problem: Problem, arrays: Arrays, ok: list[BoolArray], run: Run) -> tu
 
 
 def _refuted(problem: Problem, sections: Sequence[str], run: Run) -> bool:
-    arrays = arrays_of(_only(problem, sections))
+    arrays = arrays_of(problem_of(problem, sections))
     ok = tighten(arrays)
     if not all(m.any() for m in ok):
         return True

@@ -125,10 +125,15 @@ class Doubt:
     def said(self, language: str = "en") -> Fault:
         """The fault in one language."""
         return Fault(
-            where=self.where,
-            what=say(f"record.fault.{self.id}", language, **self.values),
-            do=say(f"record.do.{self.id}", language, **self.values),
+            where=_sayable(self.where),
+            what=_sayable(say(f"record.fault.{self.id}", language, **self.values)),
+            do=_sayable(say(f"record.do.{self.id}", language, **self.values)),
         )
+
+
+def _sayable(text: str) -> str:
+    """A text without half characters and zeros, which no answer or database takes."""
+    return text.encode("utf-8", "replace").decode().replace("\0", "?")
 
 
 def read_body(kind: str, version: int, body: Any) -> Body:
@@ -146,6 +151,8 @@ def doubts_of(kind: Any, version: Any, body: Any) -> tuple[Doubt, ...]:
         known = ", ".join(k for k, _ in KINDS)
         values = {"kind": str(kind)[:40], "version": str(version)[:12], "known": known}
         return (Doubt(where="kind", id="kind", values=values),)
+    if model.__pydantic_validator__.isinstance_python(body):
+        return ()
     try:
         model.model_validate(body)
     except ValidationError as error:

@@ -100,7 +100,17 @@ def judge_sections(
     live = [e for e in record if e.id not in gone and e.kind != "correction"]
     every = [z for d in made.drawings.decks for z in d.zones]
     over = {z.id for z in every if z.exposure is Exposure.OVER_OCCUPIED}
-    return tuple(_one(made, live, s, made.job.spec.tests, over) for s in sections)
+    deck_of = {s.id: s.deck_id for s in made.sections.sections}
+    pulled: dict[str, list[tuple[float, float]]] = {d.id: [] for d in made.drawings.decks}
+    for e in live:
+        body = read_body(e.kind, e.v, e.body)
+        if isinstance(body, PullOffV1) and body.x_m is not None and body.y_m is not None:
+            deck = deck_of.get(body.section or "")
+            if deck is not None:
+                pulled[deck].append((body.x_m, body.y_m))
+    return tuple(
+        _one(made, live, s, made.job.spec.tests, over, pulled[s.deck_id]) for s in sections
+    )
 
 
 def _of(live: Sequence[Entry], model: type[B], section: Section) -> Iterator[B]:
@@ -112,7 +122,12 @@ def _of(live: Sequence[Entry], model: type[B], section: Section) -> Iterator[B]:
 
 
 def _one(
-    made: Pipeline, live: Sequence[Entry], section: Section, spec: SpecTests, over: set[str]
+    made: Pipeline,
+    live: Sequence[Entry],
+    section: Section,
+    spec: SpecTests,
+    over: set[str],
+    pulled: Sequence[tuple[float, float]],
 ) -> SectionTests:
     area = section.developed_m2
     said: list[Message] = []
@@ -129,6 +144,7 @@ def _one(
             [(float(x or 0), float(y or 0)) for _, (x, y) in placed],
             section.floor,
             single_pa=spec.bond.single_pa if spec.bond else None,
+            among_m=pulled,
         )
     tests = [
         judge_tests(

@@ -24,6 +24,7 @@ from tackfree.service.pipeline import Pipeline
 from tackfree.service.planning.holds import hold_rows
 from tackfree.service.remedies import ways_late, ways_now
 from tackfree.service.save import to_json
+from tackfree.service.windows import Drying, dried, open_places, rain_ends_utc_s
 from tackfree.words import Message, say
 
 SURFACES = {"bare": BARE_ABSORPTANCE, "coated": DARK_ABSORPTANCE}
@@ -95,6 +96,7 @@ def climate(made: Pipeline) -> dict[str, Any]:
         "dark": climates.dark_spans(stage),
         "spread_min_k": _spread_min_k(made),
         "windows": list(windows(made)),
+        "drying": list(_drying(made)),
         "settings": {s.id: climates.where_of(made.job, s).value for s in made.sections.sections},
         "slabs": [
             {
@@ -106,6 +108,16 @@ def climate(made: Pipeline) -> dict[str, Any]:
             for there in exposures(made)
         ],
     }
+
+
+def _drying(made: Pipeline) -> list[Drying]:
+    """When each open exposure is worth testing after each rain, by the end of the spell."""
+    stage, series = made.climate, made.climate.series
+    until = stage.slot0_utc_s + stage.slot_s * made.problem.slots
+    ends = [e for e in rain_ends_utc_s(series) if stage.slot0_utc_s <= e <= until]
+    goes_on = {e - series.step_s for e in ends}
+    spells = [e for e in ends if e not in goes_on]
+    return [dried(made, there, e) for there in open_places(made) for e in spells]
 
 
 def _rain_on_slots(made: Pipeline) -> Any:

@@ -17,16 +17,19 @@ from tackfree.deck.types import Section
 from tackfree.errors import InputError
 from tackfree.evidence.balance import Balance, Clash, Gauged, Poured, find_clash, mass_balance
 from tackfree.evidence.beside import share_result, spot_result, tolerance_result
-from tackfree.evidence.field import MOST_DATA, Doubts, Evidence, Field, Kits, Readings, solve
+from tackfree.evidence.data import MOST_DATA, Doubts, Evidence, Kits, Readings
+from tackfree.evidence.field import Field, solve
 from tackfree.evidence.grid import BoolArray, Grid, rectangles
 from tackfree.evidence.kernel import IntArray, Rects, Tables
 from tackfree.evidence.next_reading import Helps, still_wet, what_helps
 from tackfree.evidence.rules import SPOT_RULES, ContractRule, RuleResult, contract_results
 from tackfree.evidence.spread import USUAL, find_spread
+from tackfree.evidence.suspects import Suspects
 from tackfree.evidence.verdict import Claim, Judged, Patch, State, judge
 from tackfree.record.entries import Entry
 from tackfree.service.film_entries import KitUsed, Read, Taken
 from tackfree.service.film_ground import SECTION_SD, WHOLE, Cell, ground_of
+from tackfree.service.film_misfits import suspects_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.supply.types import CoatLine
 from tackfree.words import Message
@@ -71,6 +74,7 @@ class Study:
     rule: ContractRule = default(default_factory=ContractRule)
     fill_um: float = 0.0
     dry: Message | None = None  # nothing of it can be read with a comb any more
+    suspects: Suspects | None = None  # where gauge and kits clash or a datum lies far off
 
 
 def study(
@@ -144,7 +148,7 @@ def study(
         under = Message(id="evidence.both_under", values={"specified_um": coat.wft_um})
         clash = replace(clash, causes=(*clash.causes, under))
     said += _about_gauges(reads)
-    field = judged = helps = None
+    field = judged = helps = suspects = None
     if reads or cells:
         field = _field(reads, node, cells, coat, line, grid)
         judged = judge(
@@ -159,13 +163,14 @@ def study(
             sure=rule.sure,
         )
         helps = _next(field, judged, patches)
+        suspects = suspects_of(field, cells, line.fill_um, clash)
         said += _dry(coat, made.job.products[coat.product_id], judged)
         said += _until(found, judged, made.job.products[coat.product_id])
     return Study(
         section=section, coat=coat, claim=claim, grid=grid, patches=patches, reads=reads,
         cells=cells, kits=found.kits, field=field, judged=judged, rules=rules, balance=balance,
         clash=clash, helps=helps, messages=tuple(said), loss=line.loss, beside=beside,
-        rule=rule, fill_um=line.fill_um,
+        rule=rule, fill_um=line.fill_um, suspects=suspects,
     )  # fmt: skip
 
 
@@ -178,7 +183,7 @@ def _rules(
     claim: Claim,
 ) -> tuple[tuple[RuleResult, ...], tuple[RuleResult, ...]]:
     """The contract's rules of one patch, and what is told beside them."""
-    values = _middles(reads)
+    values = [r.middle_um for r in reads]
     places = np.array([(r.x_m, r.y_m) for r in reads], dtype=float).reshape(-1, 2)
     own = contract_results(values, specified_um=coat.wft_um, area_m2=area_m2, rule=rule)
     if rule.share is not None:
@@ -195,16 +200,6 @@ def _rules(
         sanded=coat.aggregate is not None,
     )  # fmt: skip
     return own, (limit, spots)
-
-
-def _middles(reads: Sequence[Read]) -> list[float]:
-    """Middle of each interval; its closed end where it has one only."""
-    return [
-        0.5 * (r.low_um + r.high_um)
-        if math.isfinite(r.low_um + r.high_um)
-        else (r.low_um if math.isfinite(r.low_um) else r.high_um)
-        for r in reads
-    ]
 
 
 def _independent(node: IntArray, grid: Grid) -> float:
@@ -240,7 +235,7 @@ def _against(
         loss_sd_um=LOSS_SD_UM,
     )
     balance = mass_balance(poured, coat.wft_um)
-    values = _middles(reads)
+    values = [r.middle_um for r in reads]
     if len(values) < 3:
         return balance, None
     gauged = Gauged(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -46,6 +46,7 @@ class KitUsed:
     cell: str = ""
     area_m2: float | None = None  # as it was entered
     weighed: bool = False  # a leftover was named
+    flat: bool = False  # its ground was given and has no area
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +61,24 @@ class Read:
     checked: bool
     reader: str = "crew"
 
+    @property
+    def middle_um(self) -> float:
+        """Middle of the interval; a film is no less than 0, and has no known most.
+
+        So "dry at the first tooth" counts as half of that tooth, "wet past the last" as
+        that tooth: neither makes an average better than what was seen.
+        """
+        low = max(self.low_um, 0.0)
+        return low if math.isinf(self.high_um) else 0.5 * (low + self.high_um)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Begun:
+    """When the first kit of a coat was mixed or spread; else when it was entered."""
+
+    at: datetime
+    stated: bool
+
 
 @dataclass(frozen=True, kw_only=True)
 class Taken:
@@ -72,16 +91,31 @@ class Taken:
 
 def film_record(bundle: Path) -> tuple[Entry, ...]:
     """Every entry that speaks of film, in the order of arrival."""
-    where = where_of(bundle)
-    if isinstance(where, Path) and not where.exists():
-        return ()
-    out: list[Entry] = []
-    with open_record(where) as record:
-        after = 0
-        while page := entries(record, after=after, limit=PAGE):
-            after = page[-1].pos
-            out += [e for e in page if e.kind in FILM_KINDS or e.kind in (WITHDRAWN, CHECKS)]
-    return tuple(out)
+    return FilmEntries(bundle).read()
+
+
+@dataclass
+class FilmEntries:
+    """Entries of one bundle that speak of film; each look reads only what came since."""
+
+    bundle: Path
+    _kept: list[Entry] = field(default_factory=list)
+    _last: tuple[int, str] = (0, "")  # position and id of the last entry of any kind
+
+    def read(self) -> tuple[Entry, ...]:
+        """All of them, in the order of arrival; from the first again in another record."""
+        where = where_of(self.bundle)
+        if isinstance(where, Path) and not where.exists():
+            return ()
+        with open_record(where) as record:
+            pos, last = self._last
+            if [e.id for e in entries(record, after=pos - 1, limit=1)][:1] != [last] or not last:
+                pos, self._kept = 0, []
+            while page := entries(record, after=pos, limit=PAGE):
+                pos = page[-1].pos
+                self._last = (pos, page[-1].id)
+                self._kept += [e for e in page if e.kind in (*FILM_KINDS, WITHDRAWN, CHECKS)]
+        return tuple(self._kept)
 
 
 def places(record: Iterable[Entry]) -> tuple[tuple[str, str], ...]:
@@ -160,20 +194,14 @@ def taken(
         said.append(Message(id="evidence.superseded", values={"count": corrected}))
     live = [e for e in here if e.id not in gone]
     kits = tuple(_kits(live, kit_l, layouts, said))
-    looks = [b for _, b in _bodies(live, FilmReadingV1)]
-    sanded = sum(b.after_sand for b in looks)
+    looks = list(_bodies(live, FilmReadingV1))
+    sanded = sum(b.after_sand for _, b in looks)
     if sanded:
         said.append(Message(id="evidence.sanded", values={"count": sanded}))
-    first = min((k.wall for k in kits), default="")
-    early = sum(
-        datetime.fromisoformat(e.wall) < datetime.fromisoformat(first)
-        for e in live
-        if e.kind == "film-reading" and first
-    )
-    if early:
-        said.append(Message(id="acceptance.other_coat", values={"count": early}))
-    sound = _checks([e for e in every if e.kind == CHECKS and e.id not in gone], looks, said)
-    reads = tuple(_read(b, fill_um, sound.get(b.gauge)) for b in looks if not b.after_sand)
+    looks = _of_this_coat(looks, _begun(film, gone, section_id), coat_id, said)
+    bare = [b for _, b in looks if not b.after_sand]
+    sound = _checks([e for e in every if e.kind == CHECKS and e.id not in gone], bare, said)
+    reads = tuple(_read(b, fill_um, sound.get(b.gauge)) for b in bare)
     for end, word in (("high_um", "top"), ("low_um", "first")):
         open_ = sum(math.isinf(getattr(r, end)) for r in reads)
         if open_:
@@ -186,6 +214,52 @@ def _bodies(live: Iterable[Entry], model: Any) -> Iterator[tuple[Entry, Any]]:
         body = read_body(e.kind, e.v, e.body)
         if isinstance(body, model):
             yield e, body
+
+
+def _begun(film: Iterable[Entry], gone: set[str], section_id: str) -> dict[str, Begun]:
+    """When each coat of a section begins."""
+    here = [e for e in film if e.id not in gone and e.body["section"] == section_id]
+    spread = {(b.coat, b.kit): b.started for _, b in _bodies(here, PlacementV1) if b.started}
+    out: dict[str, Begun] = {}
+    for e, batch in _bodies(here, BatchV1):
+        stated = batch.mixed_from or spread.get((batch.coat, batch.kit))
+        begun = Begun(at=datetime.fromisoformat(stated or e.wall), stated=stated is not None)
+        if batch.coat not in out or begun.at < out[batch.coat].at:
+            out[batch.coat] = begun
+    return out
+
+
+def _of_this_coat(
+    looks: list[tuple[Entry, FilmReadingV1]],
+    begun: Mapping[str, Begun],
+    coat_id: str,
+    said: list[Message],
+) -> list[tuple[Entry, FilmReadingV1]]:
+    """Readings between this coat's first kit and the next coat's.
+
+    Outside of these a comb reads another coat. Where the kits state their time such a
+    reading is not used; where only the entry tells it, a kit may have been entered late:
+    the reading counts, and that is said.
+    """
+    own = begun.get(coat_id)
+    if own is None:
+        return looks
+    later = [b for coat, b in begun.items() if coat != coat_id and b.at > own.at]
+    above = min(later, key=lambda b: b.at, default=None)
+    kept, apart, doubtful = [], 0, 0
+    for e, b in looks:
+        at = datetime.fromisoformat(e.wall)
+        other = own if at < own.at else above if above is not None and at >= above.at else None
+        if other is not None and other.stated:
+            apart += 1
+            continue
+        doubtful += other is not None
+        kept.append((e, b))
+    if apart:
+        said.append(Message(id="acceptance.coat_apart", values={"count": apart}))
+    if doubtful:
+        said.append(Message(id="acceptance.other_coat", values={"count": doubtful}))
+    return kept
 
 
 def _checks(checks: list[Entry], looks: list[Any], said: list[Message]) -> dict[str, bool]:
@@ -238,6 +312,7 @@ def _kits(
             cell=(placed.cell or "") if placed is not None else "",
             area_m2=placed.area_m2 if placed is not None else None,
             weighed=left > 0,
+            flat=outline is not None and outline.is_empty,
         )
     if lost:
         said.append(Message(id="acceptance.cells_unknown", values={"count": lost}))

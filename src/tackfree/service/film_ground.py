@@ -28,6 +28,7 @@ PATCH_M = 15.24  # 50 ft
 CELL_SD, SECTION_SD = 0.06, 0.03  # practice: area of a cell, of a whole section
 OVERLAP = 0.05  # of the smaller cell
 WHOLE = "whole"
+MOST_NAMED = 6  # kits named in one sentence
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,14 +141,17 @@ def _cells(
     floor = section.floor
     groups: list[tuple[list[KitUsed], BaseGeometry]] = []
     loose: list[KitUsed] = []
-    off = joined = 0
+    off: list[str] = []
     for kit in kits:
+        if kit.flat:
+            off.append(kit.kit)
+            continue
         if kit.outline is None:
             loose.append(kit)
             continue
         ground: BaseGeometry = kit.outline.intersection(floor)
         if ground.area < grid.node_m2:
-            off += 1
+            off.append(kit.kit)
             continue
         members = [kit]
         rest = []
@@ -157,8 +161,6 @@ def _cells(
                 ground = ground.union(other)
             else:
                 rest.append((there, other))
-        if len(members) > 1:
-            joined += 1
         groups = [*rest, (members, ground)]
     if loose:
         left = floor.difference(union_all([g for _, g in groups])) if groups else floor
@@ -167,11 +169,13 @@ def _cells(
             if groups[:-1] or len(kits) == len(loose):
                 said.append(Message(id="evidence.whole_section", values={"count": len(loose)}))
         else:
-            off += len(loose)
+            said.append(Message(id="evidence.no_room", values={"count": len(loose)}))
     if off:
-        said.append(Message(id="evidence.no_area", values={"count": off}))
-    if joined:
-        said.append(Message(id="evidence.overlap", values={"count": joined}))
+        said.append(Message(id="evidence.no_area", values={"kits": _named(off)}))
+    for members, _ in groups:
+        if len(members) > 1 and members is not loose:
+            together = _named([k.kit for k in members])
+            said.append(Message(id="evidence.overlap", values={"kits": together}))
     steep = section.developed_m2 / floor.area
     out: list[Cell] = []
     used = np.zeros(grid.shape, dtype=bool)
@@ -195,6 +199,14 @@ def _cells(
             )
         )
     return tuple(out)
+
+
+def _named(kits: Sequence[str]) -> str:
+    """Kit ids in order, the middle of many left out."""
+    names = sorted(kits)
+    if len(names) > MOST_NAMED:
+        names = [*names[: MOST_NAMED - 2], "…", names[-1]]
+    return ", ".join(names)
 
 
 def _patches(

@@ -17,7 +17,7 @@ from shapely import box
 from shapely.geometry.base import BaseGeometry
 
 from tackfree.errors import InputError, NotFound
-from tackfree.evidence.field import Doubts, Evidence, Kits, Readings
+from tackfree.evidence.data import Doubts, Evidence, Kits, Readings
 from tackfree.evidence.grid import BoolArray, Grid, rectangles
 from tackfree.evidence.kernel import FloatArray, IntArray, Rects
 from tackfree.evidence.rules import ContractRule

@@ -11,7 +11,7 @@ from tackfree.service.evidence_words import begun, patch_name, picture_plain, wh
 from tackfree.service.film_plan import DESIGNS, MOST, TRIES, Needed
 from tackfree.service.save import write_atomic
 from tackfree.service.tables import table
-from tackfree.sheets.film_deck import section_svg
+from tackfree.sheets.film_deck import section_page_svg, section_svg
 from tackfree.sheets.readings_curve import Curve, Reach, readings_curve_svg
 from tackfree.units import System, show
 from tackfree.words import say
@@ -173,11 +173,11 @@ def document(n: Needed) -> dict[str, Any]:
     }
 
 
-def spots_svg(n: Needed, system: System, language: str, palette: str = "day") -> str:
+def spots_svg(n: Needed, system: System, language: str, *, paper: bool = False) -> str:
     """The spots as numbered rings on the section, readings there already as dots."""
     title = f"{n.section} {n.coat} · {say('film.plan_spots', language)}"
     picture = picture_plain(n.ground, system, language, n.spots)
-    return section_svg(picture, title=title, palette=palette)
+    return (section_svg if paper else section_page_svg)(picture, title=title)
 
 
 def curve_of(n: Needed, system: System, language: str) -> Curve:
@@ -210,7 +210,7 @@ def write_pictures(n: Needed, out: Path, system: System, language: str) -> tuple
     """The spots and the curve as SVG for paper."""
     files = []
     for name, svg in (
-        ("film-spots", spots_svg(n, system, language, "print")),
+        ("film-spots", spots_svg(n, system, language, paper=True)),
         ("film-readings", readings_curve_svg(curve_of(n, system, language), palette="print")),
     ):
         path = out / f"{name}-{n.section}-{n.coat}.svg"

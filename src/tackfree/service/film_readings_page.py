@@ -94,7 +94,7 @@ def readings_page(
         svg=told.spots_svg(n, system, language),
         curve=told.curve_of(n, system, language),
         table_title=told.table_title(n, language),
-        table=told.table_of(n, system, language),
+        table=_numbered(told.table_of(n, system, language), language),
         passes_title=say("film.passes_title", language, count=counted(n)),
         passes=passes_of(n, language),
     )
@@ -130,6 +130,12 @@ def passes_of(n: Needed, language: str) -> Rows:
             row.append(_often(spots_pass(deck, areas, spots, most_um=most, seed=SEED)))
         rows.append(tuple(row))
     return tuple(rows)
+
+
+def _numbered(rows: Rows, language: str) -> Rows:
+    """The table under its curve; a short first head, so that a phone shows all columns."""
+    head, *rest = rows
+    return ((say("film.readings_short", language), *head[1:]), *rest)
 
 
 def _often(share: float) -> str:

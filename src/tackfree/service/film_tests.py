@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import fsum
 from typing import Any
 
 from tackfree.deck.types import Section
@@ -29,6 +30,63 @@ class TestsView:
     word: str
     lines: tuple[str, ...]
     spots: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ZoneTests:
+    """Tests of all sections of a zone: ``pulls`` that count and their mean, what fails.
+
+    ``holds`` is False where any section fails, True where all hold. Areas are developed.
+    """
+
+    zone_id: str
+    holds: bool | None
+    pulls: int
+    mean_pa: float | None
+    sections: int
+    fails: tuple[str, ...]
+    fails_m2: float
+    area_m2: float
+
+
+def by_zone(made: Pipeline, found: Sequence[SectionTests]) -> tuple[ZoneTests, ...]:
+    """Zone by zone: a weak corner is then some of the ground, not all of it."""
+    sections = {s.id: s for s in made.sections.sections}
+    out = []
+    for zone in sorted({z for t in found for z in sections[t.section_id].zone_ids}):
+        mine = [t for t in found if zone in sections[t.section_id].zone_ids]
+        states = {t.holds for t in mine}
+        fails = [t.section_id for t in mine if t.holds is False]
+        bonds = [t.bond for t in mine if t.bond is not None and t.bond.mean_pa is not None]
+        pulls = sum(b.counted for b in bonds)
+        total = fsum((b.mean_pa or 0.0) * b.counted for b in bonds)
+        out.append(
+            ZoneTests(
+                zone_id=zone, holds=False if fails else (True if states == {True} else None),
+                pulls=pulls, mean_pa=total / pulls if pulls else None, sections=len(mine),
+                fails=tuple(fails), fails_m2=fsum(sections[s].developed_m2 for s in fails),
+                area_m2=fsum(sections[t.section_id].developed_m2 for t in mine),
+            )
+        )  # fmt: skip
+    return tuple(out)
+
+
+def zone_lines(zones: Sequence[ZoneTests], system: System, language: str) -> tuple[str, ...]:
+    """Each zone in words; where it fails, on how much of its ground."""
+    out = []
+    for z in zones:
+        mean = "–" if z.mean_pa is None else show(z.mean_pa, "pressure", system, language=language)
+        line = say("film.tests_zone", language, zone=z.zone_id, word=_word(z.holds, language),
+                   count=z.pulls, mean=mean)  # fmt: skip
+        if z.fails:
+            line += " " + say(
+                "film.tests_zone_fails", language, fails=len(z.fails), sections=z.sections,
+                area=show(z.fails_m2, "area", system, language=language),
+                whole=show(z.area_m2, "area", system, language=language),
+                names=", ".join(z.fails),
+            )  # fmt: skip
+        out.append(line)
+    return tuple(out)
 
 
 def told(
@@ -100,11 +158,13 @@ def _in_its_unit(m: Message, language: str) -> Message:
     return replace(m, values=values)
 
 
-def text(views: Sequence[TestsView], language: str = "en") -> str:
-    """All sections for people: the failing first."""
+def text(views: Sequence[TestsView], language: str = "en", zones: Sequence[str] = ()) -> str:
+    """All sections for people: zone by zone, then the sections, the failing first."""
     count = {k: sum(v.holds is k for v in views) for k in (True, False, None)}
     out = [say("film.tests_head", language, holds=count[True], fails=count[False],
                open=count[None])]  # fmt: skip
+    if zones:
+        out += [say("film.zones", language), *(f"  {z}" for z in zones)]
     for v in views:
         out += ["", f"{v.section}: {v.word}", *_lines(v, language)]
     return "\n".join(out)
@@ -124,6 +184,9 @@ def _lines(v: TestsView, language: str) -> list[str]:
     return out
 
 
-def document(found: Sequence[SectionTests]) -> dict[str, Any]:
+def document(made: Pipeline, found: Sequence[SectionTests]) -> dict[str, Any]:
     """The results as JSON, in SI."""
-    return {"sections": [{"holds": t.holds, **to_json(t)} for t in found]}
+    return {
+        "zones": [to_json(z) for z in by_zone(made, found)],
+        "sections": [{"holds": t.holds, **to_json(t)} for t in found],
+    }

@@ -14,6 +14,7 @@ from tackfree.service.save import write_atomic
 from tackfree.sheets import look
 from tackfree.sheets.kit_fan import FanDay, FanWords, KitFan, kit_fan_svg
 from tackfree.sheets.typeset import typeset
+from tackfree.supply.deliveries import Delivery
 from tackfree.words import say
 
 PAPER_PX = 760.0
@@ -53,13 +54,24 @@ def _view(made: Pipeline, f: ToFinish, today: date, language: str) -> FanView:
         name=made.job.products[f.product_id].name,
         lead=lead,
         more=tuple(more),
-        trucks=tuple(
-            say("film.truck", language, count=d.count, arrives=day_said(d.arrives, language),
-                first=day_said(d.first_use, language), last=day_said(d.last_use, language))
-            for d in f.deliveries
-        ),
+        trucks=tuple(_truck(f, d, today, language) for d in f.deliveries),
         fan=_fan(f, today, language) if f.days else None,
         late=f.order_by is not None and f.order_by < today,
+    )  # fmt: skip
+
+
+def _soonest(f: ToFinish, today: date) -> date:
+    """The first day on which what is ordered today can be there."""
+    return today + timedelta(days=f.lead_days or 0)
+
+
+def _truck(f: ToFinish, d: Delivery, today: date, language: str) -> str:
+    """One delivery; where its day lies before an order of today can come, both days."""
+    soonest = _soonest(f, today)
+    return say(
+        f"film.truck{'_late' if d.arrives < soonest else ''}", language, count=d.count,
+        arrives=day_said(d.arrives, language), soonest=day_said(soonest, language),
+        first=day_said(d.first_use, language), last=day_said(d.last_use, language),
     )  # fmt: skip
 
 
@@ -67,7 +79,7 @@ def _fan(f: ToFinish, today: date, language: str) -> KitFan:
     begin = min(today, f.days[0].on)
     here = (f.on_hand or 0) + f.on_order
     stock = [(begin, here)]
-    soonest = today + timedelta(days=f.lead_days or 0)  # what is not ordered yet
+    soonest = _soonest(f, today)  # what is not ordered yet
     for d in f.deliveries:
         stock.append((max(d.arrives, soonest), stock[-1][1] + d.count))
     when = f.order_by

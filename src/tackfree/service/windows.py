@@ -14,6 +14,7 @@ from tackfree.climate.choose import Overlap, Start, best_starts, margin_k, overl
 from tackfree.climate.drying import worth_testing_from_utc_s
 from tackfree.climate.slab import BARE_ABSORPTANCE
 from tackfree.climate.stage import RAIN_REACHES, ClimateStage, Where, exposure_of
+from tackfree.climate.types import WeatherSeries
 from tackfree.climate.windows import SPREAD_MIN_K
 from tackfree.errors import InputError, NotFound
 from tackfree.service import climate as climates
@@ -215,31 +216,41 @@ def drying(made: Pipeline, at: datetime) -> tuple[Drying, ...]:
             f"{at:%Y-%m-%d %H:%M} is outside the job's weather.", where="--at",
             do=f"The job starts on {made.job.starts_on}.",
         )  # fmt: skip
+    rained = [e for e in rain_ends_utc_s(series) if e <= stamp + series.step_s]
+    return tuple(
+        Drying(exposure=there.value, rain_ended_utc_s=None, careful_utc_s=None, hopeful_utc_s=None)
+        if not rained
+        else dried(made, there, rained[-1])
+        for there in open_places(made)
+    )
+
+
+def rain_ends_utc_s(series: WeatherSeries) -> tuple[float, ...]:
+    """End of every interval with rain, in order; an observed wet deck counts as rain. [Unix s]"""
     falls = series.rain_mm > 0
     if series.wet is not None:
         falls = falls | series.wet
-    rained = np.flatnonzero(falls & (ends <= stamp + series.step_s))
-    ended = float(ends[rained[-1]]) if rained.size else None
-    out = []
+    return tuple(float(series.start_utc_s + series.step_s * (i + 1)) for i in np.flatnonzero(falls))
+
+
+def open_places(made: Pipeline) -> tuple[Where, ...]:
+    """The exposures of the job that rain reaches."""
     places = {climates.where_of(made.job, s) for s in made.sections.sections}
-    for there in sorted(places, key=lambda w: w.value):
-        if exposure_of(there) not in RAIN_REACHES:
-            continue
-        careful = hopeful = None
-        if ended is not None:
-            careful, hopeful = worth_testing_from_utc_s(
-                series,
-                made.climate.surface_c[there, BARE_ABSORPTANCE],
-                rain_ends_utc_s=ended,
-                wind_factor=climates.slab_case(made.job, there).wind_factor,
-            )
-        out.append(
-            Drying(
-                exposure=there.value, rain_ended_utc_s=ended, careful_utc_s=careful,
-                hopeful_utc_s=hopeful,
-            )
-        )  # fmt: skip
-    return tuple(out)
+    return tuple(w for w in sorted(places, key=lambda w: w.value) if exposure_of(w) in RAIN_REACHES)
+
+
+def dried(made: Pipeline, there: Where, rain_ended_utc_s: float) -> Drying:
+    """When one exposure is worth testing after a rain that ended then; new rain starts it again."""
+    careful, hopeful = worth_testing_from_utc_s(
+        made.weather,
+        made.climate.surface_c[there, BARE_ABSORPTANCE],
+        rain_ends_utc_s=rain_ended_utc_s,
+        wind_factor=climates.slab_case(made.job, there).wind_factor,
+    )
+    return Drying(
+        exposure=there.value, rain_ended_utc_s=rain_ended_utc_s, careful_utc_s=careful,
+        hopeful_utc_s=hopeful,
+    )  # fmt: skip
 
 
 def drying_text(made: Pipeline, at: datetime) -> str:

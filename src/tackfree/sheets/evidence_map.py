@@ -15,10 +15,22 @@ from shapely import box, union_all
 from shapely.geometry.base import BaseGeometry
 
 from tackfree.sheets import look
-from tackfree.sheets.svg import Box, Frame, Pen, document, fit, num, path_d, text_width, word_box
+from tackfree.sheets.svg import (
+    Box,
+    Frame,
+    Pen,
+    document,
+    fit,
+    num,
+    path_d,
+    text_width,
+    word_box,
+    wrapped,
+)
 
 STEPS = (0.05, 0.30, 0.70, 0.95)
 TALL = 62.0
+RING = 0.72  # radius [ems]
 KEYS = ("dense", "some", "doubt", "light", "clear")
 # gap [px], direction [degrees], crossed, role; None is bare
 _HATCH: dict[str, tuple[float, float, bool, str] | None] = {
@@ -81,6 +93,7 @@ class FilmMap:
     bars: str
     ticks: tuple[tuple[float, str], ...]  # of the bars, lowest and highest first and last
     wanted: float  # what is asked for, on the same axis
+    thin: tuple[MapReading, ...] = ()  # the thinnest places, with the film likely there
 
 
 def film_map_svg(
@@ -113,7 +126,7 @@ def film_map_svg(
     room = width - bars_w - 4 * t
     px = min(room / (x1 - x0), tall * t / (y1 - y0))
     width = max(52 * t, 4 * t + (x1 - x0) * px + bars_w)
-    lines = [part for line in m.lines for part in _wrapped(line, t, width - 2 * t)]
+    lines = [part for line in m.lines for part in wrapped(line, t, width - 2 * t)]
     top = (3.6 + 1.5 * len(lines)) * t
     frame = Frame(x0_m=x0, y1_m=y1, px_per_m=px, left=1.5 * t, top=top)
     across, down = (x1 - x0) * px, (y1 - y0) * px
@@ -147,18 +160,6 @@ def plan_body(m: FilmMap, frame: Frame, pen: Pen, t: float) -> list[str]:
         f'<path d="{path_d(m.floor, frame)}" {pen.stroke("ink", look.HEAVY)}/>',
         *_words(m, frame, pen, t, taken),
     ]
-
-
-def _wrapped(text: str, size: float, width: float) -> list[str]:
-    """Text in lines no wider than a width."""
-    out: list[str] = [""]
-    for word in text.split(" "):
-        longer = f"{out[-1]} {word}".strip()
-        if out[-1] and text_width(longer, size) * 1.1 > width:
-            out.append(word)
-        else:
-            out[-1] = longer
-    return out
 
 
 def patterns(pen: Pen) -> list[str]:
@@ -222,12 +223,8 @@ def _words(m: FilmMap, frame: Frame, pen: Pen, t: float, taken: list[Box]) -> li
     rings = []
     for k, (x_m, y_m) in enumerate(m.next_m, 1):
         x, y = frame.at(x_m, y_m)
-        r = 0.72 * t
-        rings.append(
-            f'<circle cx="{num(x)}" cy="{num(y)}" r="{num(r)}" '
-            f"{pen.stroke('accent', look.HEAVY, fill='paper')}/>"
-        )
-        rings.append(pen.text(x, y + 0.3 * t, str(k), 0.85 * t, anchor="middle", bold=True))
+        r = RING * t
+        rings.append(ring(pen, x, y, str(k), 0.85 * t))
         taken.append(Box(x=x - r, y=y - r, w=2 * r, h=2 * r))
     for reading in m.readings:
         x, y = frame.at(reading.x_m, reading.y_m)
@@ -256,22 +253,48 @@ def _words(m: FilmMap, frame: Frame, pen: Pen, t: float, taken: list[Box]) -> li
         tries += [(x, y + k * 1.2 * t, "middle") for k in (-1, 1, -2, 2)]
         place(shown, tries, t, bold=True)
     small = 0.82 * t
+    for thin in m.thin:
+        x, y = frame.at(thin.x_m, thin.y_m)
+        out.append(thin_mark(pen, x, y, 0.4 * t))
+        taken.append(Box(x=x - 0.4 * t, y=y - 0.4 * t, w=0.8 * t, h=0.8 * t))
+        place(thin.text, _beside(x, y, 0.6 * t, t), small, bold=True)
     for reading in m.readings:
         x, y = frame.at(reading.x_m, reading.y_m)
         out.append(reading_mark(reading, x, y, pen))
-        place(
-            reading.text,
-            [(x + 5, y + 0.35 * t, "start"), (x - 5, y + 0.35 * t, "end"),
-             (x, y - 0.5 * t, "middle"), (x, y + 1.1 * t, "middle")],
-            small,
-        )  # fmt: skip
+        place(reading.text, _beside(x, y, 5, t), small)
     for cell in m.cells:
         cx0, cy0, _, _ = cell.shape.bounds
         x, y = frame.at(cx0, cy0)
         c = cell.shape.representative_point()
-        mid = frame.at(c.x, c.y)
-        place(cell.text, [(x + 3, y - 4, "start"), (mid[0], mid[1], "middle")], 0.75 * t)
+        spots = [(*frame.at(c.x, c.y), "middle")]
+        if cell.shape.intersects(box(cx0, cy0, cx0 + 0.1, cy0 + 0.1)):  # no notch lies there
+            spots.insert(0, (x + 3, y - 4, "start"))
+        place(cell.text, spots, 0.75 * t)
     return [*out, *rings]
+
+
+def _beside(x: float, y: float, gap: float, t: float) -> list[tuple[float, float, str]]:
+    """Where the words of a mark may stand: right of it, left, over, under."""
+    return [
+        (x + gap, y + 0.35 * t, "start"), (x - gap, y + 0.35 * t, "end"),
+        (x, y - 0.5 * t, "middle"), (x, y + 1.1 * t, "middle"),
+    ]  # fmt: skip
+
+
+def thin_mark(pen: Pen, x: float, y: float, r: float) -> str:
+    """A triangle on its point where the film is thinnest."""
+    corners = ((x - r, y - 0.8 * r), (x + r, y - 0.8 * r), (x, y + r))
+    path = "L".join(f"{num(a)} {num(b)}" for a, b in corners)
+    return f'<path d="M{path}Z" {pen.stroke("ink", look.MEDIUM, fill="paper")}/>'
+
+
+def ring(pen: Pen, x: float, y: float, number: str, type_px: float) -> str:
+    """A numbered ring where to measure next."""
+    return (
+        f'<circle cx="{num(x)}" cy="{num(y)}" r="{num(RING * type_px / 0.85)}" '
+        f"{pen.stroke('accent', look.HEAVY, fill='paper')}/>"
+        + pen.text(x, y + 0.35 * type_px, number, type_px, anchor="middle", bold=True)
+    )
 
 
 def reading_mark(reading: MapReading, x: float, y: float, pen: Pen, r: float = 2.6) -> str:
@@ -327,10 +350,11 @@ def _key(m: FilmMap, pen: Pen, *, top: float, t: float, width: float, px: float)
         out.append(pen.text(x + 2.4 * t, y, text, t))
         x += need
     x, y = t, y + 2.0 * t
-    for key in ("reading", "inspector", "cell", "next"):
+    for key in ("reading", "inspector", "cell", "thin", "next"):
         absent = {
             "inspector": not any(r.inspector for r in m.readings),
             "next": not m.next_m,
+            "thin": not m.thin,
             "cell": not m.cells,
         }
         if absent.get(key, False):

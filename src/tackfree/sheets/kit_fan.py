@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from tackfree.sheets import look
-from tackfree.sheets.svg import Box, Pen, document, nice_step, num, text_width, word_box
+from tackfree.sheets.svg import Box, Pen, document, nice_step, num, text_width, word_box, wrapped
 
 PREFIX = "tf-fan"
 Along = Callable[..., float]  # a day, and how much of it has gone, to px
@@ -73,9 +73,10 @@ def kit_fan_svg(
     """
     t = type_px
     pen = Pen(look.PALETTES[palette], prefix)
-    left, right, top, tall = 3.6 * t, 1.2 * t, 2.0 * t, 14.0 * t
-    foot = 6.2 * t
-    height = top + tall + foot
+    left, right, tall = 3.6 * t, 1.2 * t, 14.0 * t
+    top = (2.0 if f.deadline is None else 3.4) * t
+    key, bottom = _key(f, pen, t, top + tall + 3.4 * t, width)
+    height = bottom + 0.8 * t
     first, last = f.begin, max([d.on for d in f.days] + [d for d, _ in f.stock])
     span = max((last - first).days + 1, 1)
     most = max([d.high for d in f.days] + [n for _, n in f.stock] + [1])
@@ -89,7 +90,7 @@ def kit_fan_svg(
         return top + tall * (1 - kits / ceiling)
 
     body = [pen.rect(Box(x=0, y=0, w=width, h=height), pen.fill("paper"))]
-    body.append(pen.text(left, top - 0.6 * t, f.words.kits, 0.9 * t, role="ink-2"))
+    body.append(pen.text(left, 1.4 * t, f.words.kits, t, role="ink-2"))
     for k in range(0, ceiling + 1, step):
         body.append(pen.line(left, y(k), width - right, y(k), "line", look.THIN))
         body.append(
@@ -97,9 +98,9 @@ def kit_fan_svg(
         )
     body += _fan(f, x, y, pen)
     body += _stock(f, x, y, pen, last)
-    body += _deadline(f, x, pen, t, (top, top + tall), width - right)
-    body += _days(f, x, pen, t, top + tall)
-    body += _key(f, pen, t, top + tall + 3.4 * t, width)
+    body += _deadline(f, x, pen, t, (top, top + tall), (left, width - right))
+    body += _days(f, x, pen, t, top + tall, width)
+    body += key
     desc = "; ".join(
         f"{word}: {d.low}–{d.high}" for word, d in zip(f.words.day, f.days, strict=True)
     )
@@ -146,30 +147,32 @@ def _stock(f: KitFan, x: Along, y: Up, pen: Pen, last: date) -> list[str]:
 
 
 def _deadline(
-    f: KitFan, x: Along, pen: Pen, t: float, span: tuple[float, float], right: float
+    f: KitFan, x: Along, pen: Pen, t: float, span: tuple[float, float], sides: tuple[float, float]
 ) -> list[str]:
+    """A line at the last day to order; its words beside it, clear of the numbers."""
     if f.deadline is None:
         return []
     at = x(min(max(f.deadline, f.begin), f.days[-1].on))
     wide = text_width(f.words.deadline, t)
     anchor, place = "start", at + 0.5 * t
-    if place + wide > right:
+    if place + wide > sides[1]:
         anchor, place = "end", at - 0.5 * t
-        if place - wide < 0:
-            place = max(at, wide + 0.5 * t)
+        if place - wide < sides[0]:
+            anchor, place = "start", max(sides[0] + 0.3 * t, sides[1] - wide)
     return [
-        pen.line(at, span[0] - 0.4 * t, at, span[1], "ink", look.MEDIUM, dash="7 4"),
-        pen.text(place, span[0] + 0.9 * t, f.words.deadline, t, anchor=anchor, bold=True,
+        pen.line(at, span[0] - 1.6 * t, at, span[1], "ink", look.MEDIUM, dash="7 4"),
+        pen.text(place, span[0] - 0.7 * t, f.words.deadline, t, anchor=anchor, bold=True,
                  halo=True),
     ]  # fmt: skip
 
 
-def _days(f: KitFan, x: Along, pen: Pen, t: float, base: float) -> list[str]:
+def _days(f: KitFan, x: Along, pen: Pen, t: float, base: float, width: float) -> list[str]:
     """Labels of days where they find room."""
     out = [pen.line(x(f.begin), base, x(f.days[-1].on, 1), base, "ink", look.MEDIUM)]
     taken: list[Box] = []
     for word, d in zip(f.words.day, f.days, strict=True):
-        at = x(d.on, 0.5)
+        half = 0.5 * text_width(word, t)
+        at = min(max(x(d.on, 0.5), half), width - half)
         out.append(pen.line(x(d.on, 1), base, x(d.on, 1), base + 0.4 * t, "ink", look.THIN))
         box = word_box(word, at, base + 1.5 * t, t, "middle")
         if not any(box.meets(b) for b in taken):
@@ -178,7 +181,8 @@ def _days(f: KitFan, x: Along, pen: Pen, t: float, base: float) -> list[str]:
     return out
 
 
-def _key(f: KitFan, pen: Pen, t: float, y: float, width: float) -> list[str]:
+def _key(f: KitFan, pen: Pen, t: float, y: float, width: float) -> tuple[list[str], float]:
+    """What each line is, and where the last of it stands; long words take two lines."""
     out = []
     at = 0.6 * t
     for kind, word in (
@@ -194,6 +198,10 @@ def _key(f: KitFan, pen: Pen, t: float, y: float, width: float) -> list[str]:
         else:
             role = "accent" if kind == "likely" else "ink"
             out.append(pen.line(at, y - 0.3 * t, at + 2 * t, y - 0.3 * t, role, look.HEAVY))
-        out.append(pen.text(at + 2.5 * t, y, word, t))
+        first, *more = wrapped(word, t, width - at - 2.5 * t)
+        out.append(pen.text(at + 2.5 * t, y, first, t))
+        for line in more:
+            y += 1.3 * t
+            out.append(pen.text(at + 2.5 * t, y, line, t))
         at += need
-    return out
+    return out, y

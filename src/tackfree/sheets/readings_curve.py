@@ -2,7 +2,7 @@
 
 One line for each way of measuring, told apart by its dashes; where the first of them
 meets the crew's aim a mark says how many readings that takes. Many readings bring the
-lines down to a floor: a gauge nobody checked keeps its own error.
+lines down to a floor: a gauge nobody checked keeps its own error. The key holds all words.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from tackfree.sheets.svg import Box, Pen, document, nice_step, num, text_width
 
 PREFIX = "tf-readings"
 DASHES = ("", "9 4", "2 4")
+ASKED, AIM = "7 4", "12 3 2 3"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,7 +77,7 @@ def readings_curve_svg(
         return top + tall * (1 - (film - low) / (high - low))
 
     body = [pen.rect(Box(x=0, y=0, w=width, h=0), pen.fill("paper"))]
-    body.append(pen.text(0.4 * t, top - 0.8 * t, c.up, 0.95 * t, role="ink-2"))
+    body.append(pen.text(0.4 * t, top - 0.8 * t, c.up, t, role="ink-2"))
     for k in range(round((high - low) / step) + 1):
         at = low + k * step
         body.append(pen.line(left, y(at), width - right, y(at), "line", look.THIN))
@@ -91,13 +92,15 @@ def readings_curve_svg(
         if x(n) - half > last:
             last = x(n) + half + 0.6 * t
             body.append(pen.text(x(n), base + 1.6 * t, str(n), t, anchor="middle", role="ink-2"))
-    body.append(pen.text(left, base + 3.1 * t, c.across, 0.95 * t, role="ink-2"))
+    body.append(pen.text(left, base + 3.1 * t, c.across, t, role="ink-2"))
     for reach, dash in zip(c.reaches, DASHES, strict=True):
         points = [(x(n), y(v)) for n, v in zip(c.readings, reach.film, strict=True)]
         path = "M" + "L".join(f"{num(a)} {num(b)}" for a, b in points)
         body.append(f'<path d="{path}" {pen.stroke("ink", look.HEAVY, dash)}/>')
     body += _marks(c, x, y, pen, t, width - right, base)
-    foot, y_key = _key(c.reaches, pen, t, base + 5.0 * t, width)
+    lines = [(r.word, "ink", d) for r, d in zip(c.reaches, DASHES, strict=True)]
+    lines += [(c.aim_word, "accent", AIM), (c.asked_word, "accent", ASKED)]
+    foot, y_key = _key(lines, pen, t, base + 5.0 * t, width)
     body += foot
     height = y_key + 1.0 * t
     body[0] = pen.rect(Box(x=0, y=0, w=width, h=height), pen.fill("paper"))
@@ -114,10 +117,8 @@ def _marks(
 ) -> list[str]:  # fmt: skip
     """What is asked for, the crew's aim, and the number of readings where a line meets it."""
     out = []
-    for film, word, left in ((c.asked, c.asked_word, False), (c.aim, c.aim_word, True)):
-        out.append(pen.line(x(0), y(film), right, y(film), "accent", look.MEDIUM, dash="7 4"))
-        side, anchor = (x(0) + 0.4 * t, "start") if left else (right, "end")
-        out.append(pen.text(side, y(film) + 1.1 * t, word, t, anchor=anchor, bold=True, halo=True))
+    for film, dash in ((c.asked, ASKED), (c.aim, AIM)):
+        out.append(pen.line(x(0), y(film), right, y(film), "accent", look.MEDIUM, dash=dash))
     if c.wanted is not None:
         at = x(min(max(c.wanted, c.readings[0]), c.readings[-1]))
         out.append(pen.line(at, y(c.aim), at, base, "accent", look.MEDIUM))
@@ -126,16 +127,17 @@ def _marks(
 
 
 def _key(
-    reaches: Sequence[Reach], pen: Pen, t: float, y: float, width: float
+    lines: Sequence[tuple[str, str, str]], pen: Pen, t: float, y: float, width: float
 ) -> tuple[list[str], float]:
-    """Each way of measuring with its dashes; and where the last of them stands."""
+    """Each line with its word, role and dashes; and where the last of them stands."""
     out = []
     at = 0.6 * t
-    for reach, dash in zip(reaches, DASHES, strict=True):
-        need = 4.2 * t + text_width(reach.word, t) * 1.1
+    for word, role, dash in lines:
+        need = 4.2 * t + text_width(word, t) * 1.1
         if at + need > width and at > t:
             at, y = 0.6 * t, y + 1.5 * t
-        out.append(pen.line(at, y - 0.3 * t, at + 3 * t, y - 0.3 * t, "ink", look.HEAVY, dash=dash))
-        out.append(pen.text(at + 3.5 * t, y, reach.word, t))
+        weight = look.HEAVY if role == "ink" else look.MEDIUM
+        out.append(pen.line(at, y - 0.3 * t, at + 3 * t, y - 0.3 * t, role, weight, dash=dash))
+        out.append(pen.text(at + 3.5 * t, y, word, t))
         at += need
     return out, y

@@ -79,6 +79,18 @@ class Box:
         return Polygon([(x, y), (x + w, y), (x + w, y + h), (x, y + h)])
 
 
+def wrapped(text: str, size: float, width: float) -> list[str]:
+    """Text in lines no wider than a width; a longer word stands alone."""
+    out: list[str] = [""]
+    for word in text.split(" "):
+        longer = f"{out[-1]} {word}".strip()
+        if out[-1] and text_width(longer, size) * 1.1 > width:
+            out.append(word)
+        else:
+            out[-1] = longer
+    return out
+
+
 def word_box(text: str, x: float, y: float, size: float, anchor: str = "start") -> Box:
     """The rectangle that a line of text with its baseline at ``y`` takes."""
     w = text_width(text, size)

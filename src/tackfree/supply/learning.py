@@ -87,7 +87,8 @@ class Habits:
     """How coverage scatters: ``zone`` between zones, ``drift`` over the whole job.
 
     ``steady`` is how likely the job does not drift at all: most do not, and a drift always
-    reckoned with would widen every forecast.
+    reckoned with would widen every forecast. Even odds score best where one job in four
+    drifts (`bench/consumption.py`).
 
     ``scatter`` is the middle of what a single kit's log coverage scatters by,
     ``walks`` the steps from shift to shift that are weighed.
@@ -97,7 +98,7 @@ class Habits:
     zone: float
     drift: float = 0.10
     walks: tuple[float, ...] = (0.0, 0.01, 0.02)
-    steady: float = 0.7
+    steady: float = 0.5
     scatter_weight: float = 4.0  # as many kits' worth as the middle scatter counts for
 
     @property
@@ -352,67 +353,3 @@ def _odd(used: Sequence[Used], band: Band, habits: Habits, shifts: int) -> tuple
             out.append(shift)
         outside_before = outside
     return tuple(out)
-
-
-@dataclass(frozen=True, kw_only=True)
-class OrderCosts:
-    """Money of one kit too many, one too few, and one stop of the job."""
-
-    spare: float
-    short: float
-    stop: float
-
-
-def best_order(
-    kits: NDArray[np.int64],
-    costs: OrderCosts,
-    *,
-    have: int = 0,
-    pallet: int = 1,
-    weight: FloatArray | None = None,
-) -> tuple[int, float]:
-    """The quantity to order on top of what is here and on order, and its expected cost.
-
-    Every quantity is tried: with a fixed cost of a stop the cost rises and falls again,
-    and stopping at the first rise would be wrong. Of equals the smallest is taken.
-
-    Parameters
-    ----------
-    kits : array (m,)
-        Kits the job may still take; draws, or values with ``weight``.
-    costs : OrderCosts
-    have : int
-        On hand and on order.
-    pallet : int
-        Orders come in multiples of this.
-    weight : array (m,), optional
-
-    Returns
-    -------
-    tuple
-        Kits to order, expected cost.
-    """
-    share = np.full(len(kits), 1 / len(kits)) if weight is None else weight / weight.sum()
-    most = max(0, int(kits.max()) - have)
-    tries = np.arange(0, most + pallet, pallet)
-    stock = have + tries[:, None]
-    cost = (
-        costs.spare * np.maximum(stock - kits, 0)
-        + costs.short * np.maximum(kits - stock, 0)
-        + costs.stop * (kits > stock)
-    ) @ share
-    best = int(np.flatnonzero(cost <= cost.min() * (1 + 1e-12) + 1e-9)[0])
-    return int(tries[best]), float(cost[best])
-
-
-def order_now(ahead: Forecast, costs: OrderCosts, *, have: int, lead_shifts: int) -> bool:
-    """Whether to order this shift: waiting one more would risk a stop beyond its price."""
-    need = ahead.by_shift[:, : lead_shifts + 1].sum(1)
-    risk = float((need > have).mean())
-    return risk > costs.spare / (costs.spare + costs.stop)
-
-
-def first_drop(ahead: Forecast, lead_shifts: int) -> int:
-    """Kits to bring before the first shift: safe until a second truck, no more than likely."""
-    early = ahead.by_shift[:, : lead_shifts + 3].sum(1)
-    return max(int(np.quantile(early, 0.98, method="inverted_cdf")), ahead.quantile(0.25))

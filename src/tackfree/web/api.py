@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 from collections.abc import Mapping, Sequence
 from typing import Annotated, Any
@@ -42,8 +43,8 @@ def router(site: Site) -> APIRouter:
         answered ``held``, with every fault; it never blocks the entries after it.
         """
         batch = _batch(await _body(request, LARGEST_BATCH_BYTES))
-        desk, who = site.desk, site.caller(request)
-        taken = await run_in_threadpool(desk.take, batch, sender=who.sender)
+        sender = site.caller(request).sender
+        taken = await asyncio.wrap_future(site.desk.hand_in(batch, sender=sender))
         lang = taste_of(request, "us").lang
         results = [_result(r, lang) for r in taken.results]
         return _json("tackfree.entries-taken/1", results=results, pos=taken.pos)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
 import logging
 import re
-from collections.abc import Awaitable, Callable, Iterable
+import threading
+from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from importlib import resources
 from pathlib import Path
@@ -31,6 +31,7 @@ from tackfree.sheets import look
 from tackfree.web import (
     api,
     ask,
+    bring,
     clocks,
     daily,
     field,
@@ -42,25 +43,13 @@ from tackfree.web import (
     trace,
 )
 from tackfree.web.asking import asked_of, taste_of
+from tackfree.web.fence import Fence
 from tackfree.web.gate import Stopped
 from tackfree.web.site import PATHS, Site, templates
 from tackfree.words.faults import fault_in
 
 log = logging.getLogger("tackfree.web")
 
-CSP = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; "
-    "img-src 'self' blob:; connect-src 'self'; worker-src 'self'; manifest-src 'self'; "
-    "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
-)
-HEADERS = {
-    "Content-Security-Policy": CSP,
-    "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "same-origin",  # with none, a form of ours would post Origin: null
-    "Cross-Origin-Opener-Policy": "same-origin",
-    "Cross-Origin-Resource-Policy": "same-origin",
-    "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
-}
 STATIC = {
     ".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png",
 }  # fmt: skip
@@ -83,6 +72,7 @@ ROOMS: tuple[Callable[[Site], APIRouter], ...] = (
     film.router,
     trace.router,
     daily.router,
+    bring.router,
     plan.router,
     ask.router,
 )
@@ -180,6 +170,7 @@ def run(
         say(f"Nobody has joined yet. The office opens, once: http://{host}:{port}/join/{code}")
     if not alone:
         say("Without TLS phones keep nothing when the signal goes: serve --lan gives it to them.")
+    threading.Thread(target=app.state.site.warm, daemon=True).start()
     uvicorn.run(app, host=host, port=port, log_level="warning", server_header=False)
 
 
@@ -250,29 +241,23 @@ def _fences(app: FastAPI, site: Site, hosts: tuple[str, ...]) -> None:
             for one in error.errors()
         ))  # fmt: skip
 
-    @app.middleware("http")
-    async def fence(request: Request, go_on: Callable[[Request], Awaitable[Response]]) -> Response:
+    async def stops(request: Request) -> Response | None:
         host = request.headers.get("host", "").rsplit(":", 1)[0] or "?"
         if "*" not in hosts and host not in hosts:
-            answer = refuse(request, 400, said(request, "bad-host", "Host", host=repr(host[:80])))
-        elif request.method not in ("GET", "HEAD") and not _from_here(request):
-            answer = refuse(request, 403, said(request, "other-site", "Origin"))
-        else:
-            try:
-                stopped = await _caller(site, request)
-                answer = stop(request, stopped) if stopped else await go_on(request)
-            except ToolError as error:
-                answer = refuse(request, 503, error.faults)
-            except ClientDisconnect:  # the phone is gone; nothing of a part is taken
-                answer = Response(status_code=400)
-            except Exception:
-                log.exception("fault while answering %s", request.url.path)
-                answer = refuse(request, 500, said(request, "inside", request.url.path))
-        for name, value in HEADERS.items():
-            answer.headers.setdefault(name, value)
-        answer.headers.setdefault("Cache-Control", "no-cache")
-        answer.headers["Vary"] = "Accept, Accept-Language, Cookie"
-        return await _tagged(request, answer)
+            return refuse(request, 400, said(request, "bad-host", "Host", host=repr(host[:80])))
+        if request.method not in ("GET", "HEAD") and not _from_here(request):
+            return refuse(request, 403, said(request, "other-site", "Origin"))
+        stopped = await _caller(site, request)
+        return stop(request, stopped) if stopped else None
+
+    def says(request: Request, error: Exception) -> Response:
+        if isinstance(error, ToolError):
+            return refuse(request, 503, error.faults)
+        if isinstance(error, ClientDisconnect):  # nothing of a part is taken
+            return Response(status_code=400)
+        return refuse(request, 500, said(request, "inside", request.url.path))
+
+    app.add_middleware(Fence, stops=stops, says=says)
 
 
 def _methods(routes: Iterable[BaseRoute], request: Request) -> str:
@@ -308,25 +293,6 @@ async def _caller(site: Site, request: Request) -> Stopped | None:
         request.state.caller = found
         return None
     return found
-
-
-async def _tagged(request: Request, answer: Response) -> Response:
-    """ETag of the body for pages and assets; 304 where the reader has the same bytes."""
-    reads = request.method in ("GET", "HEAD")
-    if not reads or answer.status_code != 200 or "etag" in answer.headers:
-        return answer
-    chunks = [c if isinstance(c, bytes) else bytes(c, "utf-8") async for c in answer.body_iterator]  # type: ignore[attr-defined]
-    body = b"".join(chunks)
-    tag = f'"{hashlib.sha256(body).hexdigest()[:32]}"'
-    headers = [(k, v) for k, v in answer.headers.items() if k.lower() != "content-length"]
-    same = tag in request.headers.get("if-none-match", "")
-    fresh = Response(b"" if same else body, 304 if same else 200)
-    fresh.raw_headers = [
-        (k.encode("latin-1"), v.encode("latin-1")) for k, v in [*headers, ("etag", tag)]
-    ]
-    if not same:
-        fresh.raw_headers.append((b"content-length", str(len(body)).encode()))
-    return fresh
 
 
 def look_css() -> str:

@@ -12,7 +12,8 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from tackfree.errors import ToolError
+from tackfree.errors import NotFound, ToolError
+from tackfree.record import people as rows_of_people
 from tackfree.service import report
 from tackfree.service.pages import Asked, Built
 from tackfree.service.pages.calendar import calendar_of
@@ -21,7 +22,10 @@ from tackfree.service.pages.clocks import board_of, clocks_page, left_words, zon
 from tackfree.service.pages.frame import chosen_day, sections_of
 from tackfree.service.pages.said import local_day
 from tackfree.service.pages.strip import strip_page
+from tackfree.service.recording.standing import windows_of
+from tackfree.sheets.window_calendar import windows_calendar
 from tackfree.web.asking import asked_of
+from tackfree.web.gate import Limiter, address_of
 from tackfree.web.site import PATIENCE_S, Site
 
 Json = Mapping[str, Any]
@@ -30,6 +34,7 @@ Json = Mapping[str, Any]
 def router(site: Site) -> APIRouter:
     """The routes of this room over one site."""
     routes = APIRouter()
+    guesses = Limiter(most=20, span_s=900)
 
     def rows(built: Built) -> tuple[tuple[Json, ...], bool]:
         """Clocks of the plan, then those of the record; and whether the latter still come.
@@ -67,6 +72,29 @@ def router(site: Site) -> APIRouter:
             zones=zones_of(built, page.deck_id), tell=partial(tell, reader),
             working=working, title=page.title, job_id=page.job_id, stage=page.stage,
         )  # fmt: skip
+
+    def windows(request: Request) -> Response:
+        built, reader = site.built(), site.reader(request)
+        found = windows_of(built, reader, rows(built)[0])
+        body = windows_calendar(built.job_id, built.job_name, built.zone, found,
+                                language=reader.language)  # fmt: skip
+        name = f'inline; filename="{built.job_id}-windows.ics"'
+        return Response(body, media_type="text/calendar; charset=utf-8",
+                        headers={"Content-Disposition": name})  # fmt: skip
+
+    @routes.api_route("/clocks/windows.ics", methods=["GET", "HEAD"])
+    def calendar(request: Request) -> Response:
+        return windows(request)
+
+    @routes.api_route("/view/{token}/windows.ics", methods=["GET", "HEAD"])
+    def subscribed(request: Request, token: str) -> Response:
+        """The same for a calendar that keeps no cookies: the link of a view, with its end."""
+        here = address_of(request)
+        if guesses.wait_s(here) or rows_of_people.by_view(site.desk.record, token) is None:
+            guesses.mark(here)
+            raise NotFound("this link is over, or was never made.", where="view",
+                           do="Ask the contractor for a new one.")  # fmt: skip
+        return windows(request)
 
     @routes.api_route("/strip", methods=["GET", "HEAD"])
     def strip(request: Request) -> Response:

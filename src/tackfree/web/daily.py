@@ -17,14 +17,15 @@ from starlette.responses import RedirectResponse, Response
 from tackfree.errors import InputError
 from tackfree.service import record as service
 from tackfree.service.pages.frame import sections_of
-from tackfree.service.people import NOT_KINDS
+from tackfree.service.people import NOT_KINDS, may
 from tackfree.service.recording import day as days
 from tackfree.service.recording import inspector
 from tackfree.service.recording.day import Voice, voice_of
 from tackfree.service.recording.instruments import instruments
 from tackfree.service.recording.live import Live
 from tackfree.service.recording.section import section_record
-from tackfree.sheets.daily import render_record_paper
+from tackfree.service.recording.standing import contradictions, standing
+from tackfree.sheets.daily import RecordPaper, render_record_paper
 from tackfree.web.asking import taste_of
 from tackfree.web.people import form_of
 from tackfree.web.site import PATIENCE_S, Site
@@ -45,12 +46,28 @@ def router(site: Site) -> APIRouter:
         return site.render(request, template, job_id=site.built().job_id, stage="daily",
                            tell=voice(request).word, **values)  # fmt: skip
 
+    def paper_of(now: Live, on: date, said: Voice) -> RecordPaper:
+        clashes = contradictions(site.built(), said, now, on)
+        return days.day_paper(site.desk.job, now, on, said, len(site.desk.held()), clashes)
+
+    def clocks_now(now: Live) -> tuple[tuple[Any, ...], bool]:
+        """Rows of the plan and of the record, and whether the latter still come."""
+        planned = tuple((site.built().stage("clocks") or {}).get("clocks", ()))
+        logged = site.book.clock_rows(now, patience_s=PATIENCE_S)
+        return (*planned, *(logged or ())), logged is None
+
     @routes.api_route("/daily", methods=["GET", "HEAD"], name="daily")
     def daily(request: Request) -> Response:
         now, said = site.book.now(), voice(request)
         written = _days(now, said)
-        on = _day(request.query_params.get("day"), written, site.today(said.zone))
-        paper = days.day_paper(site.desk.job, now, on, said, len(site.desk.held()))
+        today = site.today(said.zone)
+        on = _day(request.query_params.get("day"), written, today)
+        paper = paper_of(now, on, said)
+        at = datetime.now(said.zone).timestamp()
+        stands, working = None, False
+        if on == today:
+            clocks, working = clocks_now(now)
+            stands = standing(site.built(), site.reader(request), said, now, clocks, at)
         earlier = [d for d in written if d < on]
         later = [d for d in written if d > on]
         return show(
@@ -59,13 +76,15 @@ def router(site: Site) -> APIRouter:
             after=later[0].isoformat() if later else "",
             first=written[0].isoformat() if written else on.isoformat(),
             sections=[s["id"] for s in sections_of(site.built())],
+            stands=stands, working=working,
+            brings=may(site.caller(request), "POST", "/daily/bring"),
         )  # fmt: skip
 
     @routes.api_route("/daily/report.pdf", methods=["GET", "HEAD"])
     def report(request: Request) -> Response:
         now, said = site.book.now(), voice(request)
         on = _day(request.query_params.get("day"), _days(now, said), site.today(said.zone))
-        paper = days.day_paper(site.desk.job, now, on, said, len(site.desk.held()))
+        paper = paper_of(now, on, said)
         return _file(render_record_paper(paper), f"{site.desk.job.id}-{on}.pdf", PDF)
 
     @routes.api_route("/daily/letter.pdf", methods=["GET", "HEAD"])
@@ -91,17 +110,15 @@ def router(site: Site) -> APIRouter:
         request: Request, section_id: str, before: Annotated[int | None, Query(ge=1)] = None
     ) -> Response:
         built, now, said = site.built(), site.book.now(), voice(request)
-        planned = tuple((built.stage("clocks") or {}).get("clocks", ()))
         at = datetime.now(said.zone).timestamp()
-        logged = site.book.clock_rows(now, patience_s=PATIENCE_S)
+        clocks, working = clocks_now(now)
         page = section_record(
-            built, site.reader(request), said, now, section_id,
-            (*planned, *(logged or ())), at_utc_s=at, before=before,
+            built, site.reader(request), said, now, section_id, clocks, at_utc_s=at, before=before,
         )  # fmt: skip
         return show(
             request, "daily-section.html", title=said.word("section.title", section=section_id),
             page=page, sections=[s["id"] for s in sections_of(built)], newest=before is None,
-            working=logged is None,
+            working=working,
         )  # fmt: skip
 
     @routes.api_route("/section/{section_id}/spots", methods=["GET", "HEAD"])
@@ -116,7 +133,7 @@ def router(site: Site) -> APIRouter:
         return show(
             request, "daily-spots.html", title=said.word("spots.title", section=section_id),
             section=section_id, found=found, coats=coats, draws=draws,
-            length=partial(said.value, kind="length", digits=1),
+            length=partial(said.value, kind="length", digits=1), coat_word=said.coat,
             who=site.caller(request).person,
         )  # fmt: skip
 

@@ -20,8 +20,8 @@ from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.site import Site
 
 SCRIPTS = (
-    "dom", "hash", "time", "units", "words", "air", "state", "clocks", "db", "sync", "exif",
-    "photo", "forms", "deck", "kit", "reading", "screens", "record",
+    "dom", "hash", "time", "units", "words", "air", "state", "clocks", "calendar", "db", "sync",
+    "exif", "photo", "forms", "deck", "kit", "reading", "screens", "record",
 )  # fmt: skip
 # Everything the page needs to open without signal.
 SHELL = (

@@ -18,11 +18,13 @@ from tackfree.units import System
 from tackfree.web.asking import asked_of, taste_of
 from tackfree.web.site import Site
 
+WIDTHS = {"wide": 900.0, "narrow": 336.0}  # px of a picture on a desk and on a phone
+
 
 def router(site: Site) -> APIRouter:
-    """``/film``, its figure and ``/film/readings``, ``/materials/forecast`` and its paper."""
+    """``/film`` with its figure and two pages more, ``/materials/forecast`` and its paper."""
     routes = APIRouter()
-    book = FilmBook(bundle=site.bundle)
+    book = FilmBook(bundle=site.bundle, kept=lambda: site.kept)
 
     def moment(request: Request) -> datetime:
         zone = site.built().zone
@@ -61,9 +63,19 @@ def router(site: Site) -> APIRouter:
             request, "film-readings.html", page=page, title=_tell(taste.lang, "readings_title"),
             job_id=site.built().job_id, stage="film", tell=partial(_tell, taste.lang),
             invented=book.made().job.invented,
-            wide=readings_curve_svg(curve, width=900.0, prefix="wide") if curve else "",
-            narrow=readings_curve_svg(curve, width=360.0, type_px=16.0, prefix="narrow")
-            if curve else "",
+            pictures={
+                prefix: readings_curve_svg(curve, width=px, type_px=17.0, prefix=prefix)
+                for prefix, px in WIDTHS.items()
+            } if curve else {},
+        )  # fmt: skip
+
+    @routes.api_route("/film/tests", methods=["GET", "HEAD"])
+    def tests(request: Request) -> Response:
+        taste = taste_of(request, site.built().units)
+        page = book.tests(asked_of(request).deck, system=_system(taste.units), language=taste.lang)
+        return site.render(
+            request, "film-tests.html", page=page, title=_tell(taste.lang, "tests_title"),
+            job_id=site.built().job_id, stage="film", tell=partial(_tell, taste.lang),
         )  # fmt: skip
 
     @routes.api_route("/film/figure.pdf", methods=["GET", "HEAD"])
@@ -83,12 +95,14 @@ def router(site: Site) -> APIRouter:
         fans = {v.product_id: v.fan for v in found.views if v.fan is not None}
         return site.render(
             request, "film-kits.html", title=_tell(taste.lang, "kits_title"),
-            job_id=site.built().job_id, stage="materials", views=found.views, notes=found.notes,
+            job_id=site.built().job_id, stage="materials", views=found.views,
+            notes=found.notes, earlier=found.earlier,
             as_of=found.as_of, invented=found.invented, tell=partial(_tell, taste.lang),
-            wide={p: kit_fan_svg(f, width=900.0, type_px=16.0, prefix=f"wide-{p}")
-                  for p, f in fans.items()},
-            narrow={p: kit_fan_svg(f, width=360.0, type_px=16.0, prefix=f"narrow-{p}")
-                    for p, f in fans.items()},
+            pictures={
+                prefix: {p: kit_fan_svg(f, width=px, type_px=17.0, prefix=f"{prefix}-{p}")
+                         for p, f in fans.items()}
+                for prefix, px in WIDTHS.items()
+            },
         )  # fmt: skip
 
     @routes.api_route("/materials/forecast.pdf", methods=["GET", "HEAD"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 from collections.abc import Callable
 from datetime import UTC, datetime
 from importlib import resources
@@ -19,8 +20,9 @@ from tackfree import words
 from tackfree.service.people import first_invitation
 from tackfree.service.recording.desk import Desk
 from tackfree.service.tls import Certificates, certificates
-from tackfree.web.app import HEADERS, create_app, look_css
+from tackfree.web.app import create_app, look_css
 from tackfree.web.asking import taste_of
+from tackfree.web.fence import HEADERS
 from tackfree.web.site import templates
 
 
@@ -72,6 +74,7 @@ def run_lan(
     job_id = desk.job.id
     desk.close()
     app = create_app(out, bundle, hosts=names, team=True, beside=beside)
+    threading.Thread(target=app.state.site.warm, daemon=True).start()
     asyncio.run(_both(
         uvicorn.Config(app, host="0.0.0.0", port=port, log_level="warning", server_header=False,
                        ssl_certfile=kept.chain, ssl_keyfile=kept.key),

@@ -12,7 +12,7 @@ from starlette.responses import RedirectResponse, Response
 
 from tackfree.errors import InputError
 from tackfree.service.plan_board.again_page import again_page
-from tackfree.service.planning.again import LIMITS_S, Again
+from tackfree.service.planning.searching import LIMITS_S, Again
 from tackfree.web.plan_shown import PlanPages
 from tackfree.words import say
 

@@ -127,9 +127,15 @@ def _loose(chains: list[FloatArray]) -> list[tuple[int, int]]:
 
 
 def _close(chains: list[FloatArray], *, gap: float, exact: float) -> list[Gap]:
-    """Join loose ends end to end, then run the rest into the nearest line."""
+    """Join loose ends end to end, then run the rest into the nearest line.
+
+    An end that lies on a line already is left there: it closes what it should, and the
+    end of a line drawn close beside it is not its other half.
+    """
     gaps: list[Gap] = []
-    loose = _loose(chains)
+    boxes = np.array([(*c.min(axis=0), *c.max(axis=0)) for c in chains])
+    landed = {e for e in _loose(chains) if _run_into(chains, boxes, *e, exact) is not None}
+    loose = [e for e in _loose(chains) if e not in landed]
     if len(loose) > 1:
         points = np.array([chains[i][j] for i, j in loose])
         pairs = cKDTree(points).query_pairs(gap, output_type="ndarray")
@@ -146,7 +152,7 @@ def _close(chains: list[FloatArray], *, gap: float, exact: float) -> list[Gap]:
             gaps.append(Gap(at=(float(middle[0]), float(middle[1])), size=float(sizes[k])))
     boxes = np.array([(*c.min(axis=0), *c.max(axis=0)) for c in chains])
     for i, j in _loose(chains):
-        found = _run_into(chains, boxes, i, j, gap)
+        found = None if (i, j) in landed else _run_into(chains, boxes, i, j, gap)
         if found is not None and found.size > exact:
             gaps.append(found)
     return gaps

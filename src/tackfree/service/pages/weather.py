@@ -67,6 +67,8 @@ def weather_page(built: Built, reader: Reader, asked: Asked, today: date, bundle
     ]
     if climate is not None and day is not None:
         groups.append(_states(reader, climate, day, sections))
+        dry = _drying(reader, climate, day, sections)
+        groups[:0] = [dry] if dry.entries else []
     return page(
         built, reader, "weather", deck_id=deck_id, plan=plan, day=day, chart=chart, marks=marks,
         groups=tuple(groups), states=("go", "no-start"), bundle=bundle,
@@ -101,6 +103,29 @@ def _states(reader: Reader, climate: Json, day: date, sections: tuple[Json, ...]
             )
         )
     return Group(title=reader.say("states"), entries=tuple(e for e in entries if e.lines))
+
+
+def _drying(reader: Reader, climate: Json, day: date, sections: tuple[Json, ...]) -> Group:
+    """When the deck's open surfaces are worth a moisture test after the day's last rain."""
+    _, end = day_span(day, reader.zone)
+    entries = []
+    for exposure in dict.fromkeys(setting(climate, s) for s in sections):
+        rows = [
+            r for r in climate.get("drying", ())
+            if r["exposure"] == exposure and r["rain_ended_utc_s"] <= end
+        ]  # fmt: skip
+        if rows:
+            row = max(rows, key=lambda r: float(r["rain_ended_utc_s"]))
+            said = words.say(
+                "climate.drying.worth", reader.language,
+                ended=reader.moment(row["rain_ended_utc_s"]),
+                careful=reader.moment(row["careful_utc_s"]),
+                hopeful=reader.moment(row["hopeful_utc_s"]),
+            )  # fmt: skip
+            name = reader.word("exposure", exposure)
+            entries.append(Entry(id=f"dry-{exposure}", name=name, note=said))
+    notes = [words.say(f"climate.drying.{n}", reader.language) for n in ("test", "model")]
+    return Group(title=reader.say("drying"), note=" ".join(notes), entries=tuple(entries))
 
 
 def setting(climate: Json, section: Json) -> str:

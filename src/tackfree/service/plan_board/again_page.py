@@ -10,7 +10,7 @@ from tackfree.service.plan_board.ahead import day_name
 from tackfree.service.plan_board.moves import Judged, Move, when
 from tackfree.service.plan_board.page import board_page
 from tackfree.service.plan_board.sheet import Sheet
-from tackfree.service.planning.again import LIMITS_S, Standing
+from tackfree.service.planning.searching import LIMITS_S, Standing
 from tackfree.words import say
 
 FINISH = "finish"

@@ -1,219 +1,170 @@
-"""Planning a job again beside the pages: one search at a time, watched, stopped, taken or left."""
+"""A coat whose window is lost: abraded, primed or tied anew, and waited for, as work.
+
+On a primed deck the primer goes on again; on a later coat a tie coat does, the build-up's
+own or, where it has none, its primer. A prepared deck that stood too long is prepared
+again. Hours are the crews' own; the rest is practice, and the maker's word wins.
+"""
 
 from __future__ import annotations
 
-import logging
-import time
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
-from pathlib import Path
-from threading import Event, Lock, Thread
-from typing import Literal
+import math
+from collections.abc import Collection, Sequence
+from dataclasses import replace
+from itertools import pairwise
 
-from tackfree.errors import Fault, InputError, NotFound, ToolError
-from tackfree.plan.check import check_plan
-from tackfree.plan.types import Plan, Problem, Stage
-from tackfree.service.build import build
-from tackfree.service.pipeline import Pipeline
-from tackfree.service.placed import clock_entries, logged
-from tackfree.service.plan_board import keep
-from tackfree.service.plan_board.sheet import Sheet, built_sheet, made_sheet
-from tackfree.service.planning.measured import measured
-from tackfree.service.planning.seek import Best, is_better, seek
-from tackfree.words import say
+from tackfree.buildup.types import BuildUp, Coat, Role
+from tackfree.bundle.types import Job
+from tackfree.climate.stage import ClimateStage
+from tackfree.cure.remedy import abraded
+from tackfree.deck.types import Section
+from tackfree.marks.types import SectionStage
+from tackfree.plan.again import Way
+from tackfree.plan.types import Crew, Lag, Task
+from tackfree.service import climate, curing
+from tackfree.service.plan import (
+    PRIMED_WITHIN_H,
+    Maker,
+    Step,
+    maker_of,
+    next_rain_of,
+    recoat_of,
+    steps_of,
+    task_of,
+)
 
-log = logging.getLogger("tackfree.plan")
-
-State = Literal[
-    "none", "reading", "searching", "stopping", "proposed", "same", "building", "taken", "failed"
-]
-AT_WORK: tuple[State, ...] = ("reading", "searching", "stopping", "building")
-LIMITS_S = (30, 120, 600, 3600)  # how long a search may go on
+# practice, editable by a crew's own rate: two people with screens or grinders do 800 ft² an
+# hour where a crew that blasts 2,000 ft² an hour has prepared
+ABRADE_OF_PREP = 0.4
 
 
-@dataclass(frozen=True, kw_only=True)
-class Standing:
-    """Where a search stands; slots are of ``sheet``'s grid, which holds the best plan.
+def ways_again(
+    job: Job,
+    sections: SectionStage,
+    stage: ClimateStage,
+    *,
+    only: Collection[tuple[str, str]] | None = None,
+    stocked: Collection[str] = (),
+) -> dict[tuple[str, str], Way]:
+    """The way back from every window that can be lost, by the tasks it lies between.
 
-    ``present``: the plan in force, on the same grid where it holds on the bundle as it is
-    now. ``broken``: how many rules it breaks there.
+    ``only``: those between these tasks. ``stocked``: products whose kits are counted.
     """
-
-    state: State = "none"
-    person: str = ""
-    seconds: float = 0.0
-    limit_s: float = 0.0
-    rounds: int = 0
-    finish: int | None = None
-    bound: int | None = None
-    stages: tuple[Stage, ...] = ()
-    sheet: Sheet | None = None
-    present: Sheet | None = None
-    broken: int = 0
-    step: tuple[int, int] = (0, 0)  # of a build
-    faults: tuple[Fault, ...] = ()
-
-    @property
-    def at_work(self) -> bool:
-        return self.state in AT_WORK
+    maker = maker_of(replace(job, crews=tuple(map(_with_rates, job.crews))), stage)
+    out: dict[tuple[str, str], Way] = {}
+    for section in sections.sections:
+        steps = steps_of(job, section, sections.details_of(section.id))
+        for a, b in pairwise(s for s in steps if s.id == "PREP" or s.coat is not None):
+            between = steps[steps.index(a) + 1 : steps.index(b)]
+            key = (f"{section.id}/{a.id}", f"{section.id}/{b.id}")
+            if only is not None and key not in only:
+                continue
+            if a.coat is None:
+                out[key] = _prepared(maker, section, a, b)
+            elif curing.product_of(job, a.coat.product_id).recoat_before_h is not None:
+                out[key] = _coated(maker, section, a.coat, b, between, stocked)
+    return out
 
 
-@dataclass(kw_only=True)
-class Again:
-    """The search of one job; it goes on whether or not anybody looks."""
-
-    out: Path
-    clock: Callable[[], float] = time.monotonic
-    effort: float | None = None  # of the first round; a build's where not given
-    _now: Standing = field(default_factory=Standing)
-    _begun: float = 0.0
-    _stop: Event = field(default_factory=Event)
-    _lock: Lock = field(default_factory=Lock)
-    _thread: Thread | None = None
-
-    def standing(self) -> Standing:
-        """Where it stands now."""
-        now = self._now
-        if now.at_work:
-            return replace(now, seconds=self.clock() - self._begun)
-        return now
-
-    def start(self, bundle: Path, *, limit_s: float, person: str, language: str) -> bool:
-        """Begin a search; False where one is at work already."""
-        with self._lock:
-            if self._now.at_work:
-                return False
-            self._stop.clear()
-            self._begin(Standing(state="reading", person=person, limit_s=limit_s),
-                        lambda: self._search(bundle, limit_s, language))  # fmt: skip
-        return True
-
-    def stop(self) -> None:
-        """End the search with the best plan so far."""
-        with self._lock:
-            if self._now.state in ("reading", "searching"):
-                self._set(state="stopping")
-            self._stop.set()
-
-    def leave(self) -> None:
-        """Put the proposal away: the plan in force stays."""
-        with self._lock:
-            if not self._now.at_work:
-                self._now = Standing()
-
-    def take(self, bundle: Path, *, person: str, language: str) -> None:
-        """Keep the proposal in the bundle and build every sheet from it.
-
-        Raises
-        ------
-        NotFound
-            If there is no proposal.
-        Refused
-            If the bundle was changed so that the plan no longer holds: search again.
-        """
-        with self._lock:
-            sheet = self._now.sheet
-            if self._now.state != "proposed" or sheet is None:
-                raise NotFound(say("planboard.again.gone", language), where="plan",
-                               do=say("planboard.again.gone-do", language))  # fmt: skip
-            keep.take_plan(bundle, sheet, person=person, language=language)
-            self._begin(Standing(state="building", person=person),
-                        lambda: self._build(bundle))  # fmt: skip
-
-    def join(self, timeout_s: float | None = None) -> None:
-        """Wait until nothing is at work."""
-        if self._thread is not None:
-            self._thread.join(timeout_s)
-
-    def _begin(self, standing: Standing, work: Callable[[], None]) -> None:
-        self._now, self._begun = standing, self.clock()
-
-        def whole() -> None:
-            try:
-                work()
-            except ToolError as fault:
-                self._set(state="failed", faults=fault.faults, seconds=self.clock() - self._begun)
-            except Exception as fault:
-                log.exception("fault while planning again")
-                said = Fault(where="plan", what=str(fault) or type(fault).__name__,
-                             do="See what the server printed.")  # fmt: skip
-                self._set(state="failed", faults=(said,))
-
-        self._thread = Thread(target=whole, name="plan-again", daemon=True)
-        self._thread.start()
-
-    def _set(self, **changes: object) -> None:
-        self._now = replace(self._now, **changes)  # type: ignore[arg-type]
-
-    def _search(self, bundle: Path, limit_s: float, language: str) -> None:
-        sheet, order = _posed(bundle, language)
-        problem = sheet.problem
-        present, broken = _present(self.out, problem)
-        if not self._stop.is_set():
-            self._set(state="searching")
-        self._set(present=present, broken=broken)
-
-        def told(finish: int, bound: int) -> None:
-            now = self._now
-            self._set(finish=finish if now.finish is None else min(finish, now.finish),
-                      bound=max(bound, now.bound or 0))  # fmt: skip
-
-        def better(best: Best) -> None:
-            self._set(rounds=best.rounds, stages=best.plan.stages,
-                      sheet=replace(sheet, plan=best.plan))  # fmt: skip
-
-        def stop() -> bool:
-            return self._stop.is_set() or self.clock() - self._begun > limit_s
-
-        was = present.plan if present is not None else None
-        more = {} if self.effort is None else {"effort": self.effort}
-        best = seek(problem, was, order=order, stop=stop, told=told,
-                    better=better, **more)  # fmt: skip
-        if not best.placed:
-            raise InputError(
-                say("planboard.again.none", language), where="plan",
-                do=" ".join(say(r, language) for r in best.reasons)
-                or say("planboard.again.none-do", language),
-            )  # fmt: skip
-        worth = was is None or broken or is_better(problem, best, was)
-        self._set(state="proposed" if worth else "same", seconds=self.clock() - self._begun,
-                  stages=best.stages, sheet=replace(sheet, plan=best))  # fmt: skip
-
-    def _build(self, bundle: Path) -> None:
-        build(bundle, self.out, progress=lambda stage, n, of: self._set(step=(n, of)))
-        self._set(state="taken")
+def _with_rates(crew: Crew) -> Crew:
+    """A crew with what it does of work that nobody planned with."""
+    rates = dict(crew.rates)
+    if rates.get("prep"):
+        rates.setdefault("abrade", ABRADE_OF_PREP * rates["prep"])
+    if rates.get("primer"):
+        rates.setdefault("tie", rates["primer"])
+    return replace(crew, rates=rates)
 
 
-def _posed(bundle: Path, language: str) -> tuple[Sheet, Sequence[str]]:
-    """A job without its plan, steps placed by hand fixed, and its objectives in order."""
-    made = Pipeline.of(bundle)
-    if coats := len(logged(clock_entries(bundle))):
-        raise InputError(
-            say("planboard.again.begun", language, n=coats), where="record",
-            do=say("planboard.again.begun-do", language),
-        )  # fmt: skip
-    problem = keep.held_by_hand(made.job.root, made.problem)
-    none = Plan(status="not-found", placed=(), opens={}, stages=(), seed=0, method="none")
-    vars(made).update(problem=problem, plan=none)
-    return made_sheet(made), made.job.plan.order
+def _prepared(maker: Maker, section: Section, prep: Step, after: Step) -> Way:
+    task = task_of(maker, section, replace(prep, id="PREP-AGAIN"))
+    return Way(tasks=(task,), lags=(_primed(maker, section, task.id, f"{section.id}/{after.id}"),))
 
 
-def _present(out: Path, problem: Problem) -> tuple[Sheet | None, int]:
-    """The plan in force on a problem's grid, and how many rules it breaks there."""
-    try:
-        built = built_sheet(out)
-    except ToolError:
-        return None, 0
-    if not built.plan.placed:
-        return None, 0
-    by, odd = divmod(built.problem.slot0_utc_s - problem.slot0_utc_s, problem.slot_s)
-    if odd or built.problem.slot_s != problem.slot_s:
-        return built, 1
-    plan = replace(
-        built.plan,
-        placed=tuple(replace(p, start=p.start + by, end=p.end + by) for p in built.plan.placed),
-        opens={k: v + by for k, v in built.plan.opens.items()},
+def _primed(maker: Maker, section: Section, before: str, after: str) -> Lag:
+    """Prepared or abraded: the first liquid in the same or next shift, before any rain."""
+    rain = next_rain_of(maker, climate.where_of(maker.job, section))
+    return Lag(
+        before=before,
+        after=after,
+        earliest=tuple(maker.ends.tolist()),
+        down_within=int(PRIMED_WITHIN_H * 3600 // maker.stage.slot_s),
+        same_or_next_shift=True,
+        latest=tuple(rain.tolist()),
     )
-    here = replace(built, problem=problem, plan=plan)
-    broken = len(check_plan(problem, plan))
-    return here if broken else replace(here, plan=measured(problem, plan)), broken
+
+
+def _coated(
+    maker: Maker,
+    section: Section,
+    under: Coat,
+    after: Step,
+    between: Sequence[Step],
+    stocked: Collection[str],
+) -> Way:
+    job, area = maker.job, section.developed_m2
+    build_up = job.build_ups[section.build_up_id]
+    primed = under.role is Role.PRIMER
+    coat = under if primed else _tie_of(build_up)
+    abrading = _abrading(maker, section)
+    following = f"{section.id}/{after.id}"
+    at_once = tuple(maker.ends.tolist())
+    row = [*(f"{section.id}/{s.id}" for s in between), *(t.id for t in abrading)]
+    lags = [Lag(before=x, after=y, earliest=at_once) for x, y in pairwise(row)]
+    volume = abraded(area_m2=area, primer=primed).volume_l or 0.0
+    if coat is None:
+        last = _primed(maker, section, row[-1], following)
+        return Way(tasks=abrading, lags=(*lags, last), volume_l=volume)
+    step = Step(id="REPRIME" if primed else "TIE", kind="primer" if primed else "tie",
+                skill="coating", quantity=area, coat=coat, first_liquid=False)  # fmt: skip
+    new = task_of(maker, section, step)
+    if coat.product_id in stocked:
+        new = replace(new, needs=((coat.product_id, _kits(job, build_up, coat, volume)),))
+    there = climate.where_of(job, section)
+    cured = Lag(
+        before=new.id,
+        after=following,
+        earliest=tuple(recoat_of(maker, section, coat).tolist()),
+        down_within=curing.down_within_slots(job, maker.stage, there, coat),
+    )
+    return Way(
+        tasks=(*abrading, new),
+        lags=(*lags, _primed(maker, section, row[-1], new.id), cured),
+        volume_l=volume,
+    )
+
+
+def _abrading(maker: Maker, section: Section) -> tuple[Task, ...]:
+    """Abrading a whole section, in equal parts where it outlasts a shift."""
+    whole = Step(id="ABRADE", kind="abrade", skill="prep", quantity=section.developed_m2)
+    one = task_of(maker, section, whole)
+    ids = {s for c in maker.job.crews if "prep" in c.skills for s in c.shift_ids}
+    longest = max((s.end - s.begin for s in maker.spans if s.shift_id in ids), default=0)
+    if not 0 < longest < one.duration:
+        return (one,)
+    parts = math.ceil(one.duration / longest)
+    return tuple(
+        task_of(
+            maker,
+            section,
+            replace(
+                whole, id=f"ABRADE-{n + 1}" if n else "ABRADE", quantity=whole.quantity / parts
+            ),
+        )
+        for n in range(parts)
+    )
+
+
+def _tie_of(build_up: BuildUp) -> Coat | None:
+    """The build-up's tie coat, else its primer."""
+    for role in (Role.TIE, Role.PRIMER):
+        for coat in build_up.coats:
+            if coat.role is role:
+                return coat
+    return None
+
+
+def _kits(job: Job, build_up: BuildUp, coat: Coat, volume_l: float) -> int:
+    """Whole kits of it, with the build-up's loss."""
+    kit = job.products[coat.product_id].kit
+    gross = volume_l * (1 + (build_up.loss if coat.loss is None else coat.loss))
+    return 0 if kit is None else math.ceil(gross / kit.volume_l - 1e-9)

@@ -23,7 +23,9 @@ from tackfree.service.recording.doubts import doubts
 from tackfree.service.recording.live import Live, check_of, live
 from tackfree.sheets.daily import PaperTable, RecordPaper
 from tackfree.units import Kind, System, show
-from tackfree.words import say
+from tackfree.words import catalogue, say
+
+TESTS = ("pull-off", "moisture", "flood", "slip", "hardness", "cure-seen")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,6 +43,11 @@ class Voice:
         if value is None:
             return "—"
         return show(value, kind, self.system, digits, self.language)
+
+    def coat(self, coat_id: str) -> str:
+        """A coat or step in the reader's words; one that has none stays as it is."""
+        key = f"step.{coat_id}"
+        return say(key, self.language) if key in catalogue("en") else coat_id
 
     def time(self, moment: datetime) -> str:
         return f"{moment.astimezone(self.zone):%H:%M}"
@@ -70,13 +77,18 @@ def on_day(now: Live, on: date, zone: ZoneInfo) -> tuple[Entry, ...]:
     return tuple(e for e in now.counted if now.moment(e).astimezone(zone).date() == on)
 
 
-def day_paper(job: Job, now: Live, on: date, voice: Voice, held: int = 0) -> RecordPaper:
-    """The daily report: hours, areas, kits, conditions, delays, tests, and what is in doubt."""
+def day_paper(
+    job: Job, now: Live, on: date, voice: Voice, held: int = 0, clashes: Sequence[str] = ()
+) -> RecordPaper:
+    """The daily report: hours, areas, kits, conditions, delays, tests, and what is in doubt.
+
+    ``clashes`` are readings that the gallons poured do not allow, already said.
+    """
     entries = on_day(now, on, voice.zone)
     word = voice.word
     people = {e.person for e in entries}
     lead = [word("lead", count=len(entries), people=len(people))]
-    told = [spoken(m, voice.system, voice.language) for m in doubts(now, entries)]
+    told = [*clashes, *(spoken(m, voice.system, voice.language) for m in doubts(now, entries))]
     if held:
         told.append(word("held", count=held))
     lines = (
@@ -147,7 +159,7 @@ def _hours(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
 
 def _areas(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
     rows = [
-        (_where(e), voice.word(f"method.{e.body['method']}"),
+        (_where(e, voice), voice.word(f"method.{e.body['method']}"),
          voice.value(e.body["area_m2"], "area"), voice.value(e.body.get("edges_m"), "length"))
         for e in _pick(entries, "area-prepared")
     ]  # fmt: skip
@@ -166,7 +178,7 @@ def _coats(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
         moments = [now.moment(e) for e in group]
         span = f"{voice.time(min(moments))}–{voice.time(max(moments))}"
         area = voice.value(sum(areas), "area") if areas else "—"
-        rows.append((section, coat, str(len(kits)), area, span))
+        rows.append((section, voice.coat(coat), str(len(kits)), area, span))
     return _table(voice, "coats", "section coat kits area from-to", rows, "kits area")
 
 
@@ -177,7 +189,7 @@ def _batches(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
         lots = " ".join(f"{p['name']}:{p['lot']}" for p in b.get("parts", ()))
         ticked = {True: "yes", False: "no", None: "not-said"}[b.get("b_in")]
         rows.append((
-            voice.time(now.moment(e)), b["kit"], b["product"], f"{b['section']} {b['coat']}",
+            voice.time(now.moment(e)), b["kit"], b["product"], _where(e, voice),
             voice.value(b.get("temperature_c"), "temperature"), voice.word(ticked), lots or "—",
         ))  # fmt: skip
     return _table(voice, "batches", "time kit product place temperature b-in lots", rows,
@@ -186,7 +198,7 @@ def _batches(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
 
 def _sand(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
     rows = [
-        (f"{e.body['section']} {e.body['coat']}", e.body["product"], f"{e.body['bags']:g}",
+        (_where(e, voice), e.body["product"], f"{e.body['bags']:g}",
          voice.value(e.body.get("swept_back_kg"), "mass"), str(e.body.get("lot") or "—"))
         for e in _pick(entries, "aggregate")
     ]  # fmt: skip
@@ -195,7 +207,7 @@ def _sand(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
 
 def _details(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
     rows = [
-        (_where(e), voice.word(f"detail.{e.body['detail']}"),
+        (_where(e, voice), voice.word(f"detail.{e.body['detail']}"),
          voice.value(e.body["length_m"], "length"), str(e.body.get("product") or "—"),
          str(e.body.get("lot") or "—"))
         for e in _pick(entries, "detail-length")
@@ -247,7 +259,7 @@ def _film(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
         span = f"{low}–{max(highs):g} {unit}" if highs else f"{low}+ {unit}"
         last = now.moment(group[-1])
         rows.append((
-            f"{section} {coat}", voice.word(f"reader.{reader}"), str(len(group)), span,
+            f"{section} {voice.coat(coat)}", voice.word(f"reader.{reader}"), str(len(group)), span,
             _instrument(gauge, checks, last, now, voice),
         ))  # fmt: skip
     return _table(voice, "film", "place reader count teeth instrument", rows, "count",
@@ -257,16 +269,18 @@ def _film(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
 def _tests(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
     checks = now.of("instrument-check")
     rows = []
-    for e in _pick(entries, "pull-off", "moisture", "flood", "slip", "hardness", "cure-seen"):
+    for e in _pick(entries, *TESTS):
         rows.append((
-            voice.time(now.moment(e)), say(f"record.kind.{e.kind}", voice.language), _where(e),
-            voice.word(f"reader.{e.body.get('reader', 'crew')}"), _result(e, voice),
+            voice.time(now.moment(e)), say(f"record.kind.{e.kind}", voice.language),
+            _where(e, voice), voice.word(f"reader.{e.body.get('reader', 'crew')}"),
+            result_of(e, voice),
             _instrument(e.body.get("instrument"), checks, now.moment(e), now, voice),
         ))  # fmt: skip
     return _table(voice, "tests", "time test section reader result instrument", rows)
 
 
-def _result(e: Entry, voice: Voice) -> str:
+def result_of(e: Entry, voice: Voice) -> str:
+    """What a test said, in words and the reader's units."""
     b = e.body
     if e.kind == "pull-off":
         return voice.word(
@@ -294,7 +308,7 @@ def _events(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
          voice.time(datetime.fromisoformat(e.body["ended"])) if e.body.get("ended") else "—",
          voice.word(f"weather.{e.body['what']}"),
          voice.word("wet-film") if e.body.get("on_wet_film") else "—",
-         ", ".join(e.body.get("sections", ())) or _where(e), str(e.body.get("note") or ""))
+         ", ".join(e.body.get("sections", ())) or _where(e, voice), str(e.body.get("note") or ""))
         for e in _pick(entries, "weather-event")
     ]  # fmt: skip
     return _table(voice, "events", "from to what on-film section note", rows)
@@ -326,7 +340,7 @@ def _points(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
         else:
             said = f"{b['who']}: {b['saw']}" + (f" ({voice.word('signed')})" if b["signed"] else "")
         rows.append((voice.time(now.moment(e)), say(f"record.kind.{e.kind}", voice.language),
-                     _where(e), e.person, said))  # fmt: skip
+                     _where(e, voice), e.person, said))  # fmt: skip
     return _table(voice, "points", "time what section person said", rows)
 
 
@@ -341,7 +355,7 @@ def _defects(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
             what = say("record.kind.repair", voice.language)
             said = b["action"]
         size = voice.value(b.get("area_m2"), "area")
-        rows.append((voice.time(now.moment(e)), what, _where(e), size, said or "—"))
+        rows.append((voice.time(now.moment(e)), what, _where(e, voice), size, said or "—"))
     return _table(voice, "defects", "time what section area said", rows, "area")
 
 
@@ -369,15 +383,16 @@ def _words(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
             said = str(b.get("shows") or b["sha256"][:12])
         else:
             ready = voice.word("ready" if b["ready"] else "not-ready")
-            said = " · ".join(filter(None, (b["step"], ready, b.get("note"))))
+            said = " · ".join(filter(None, (voice.coat(b["step"]), ready, b.get("note"))))
         rows.append((voice.time(now.moment(e)), say(f"record.kind.{e.kind}", voice.language),
-                     _where(e), e.person, said))  # fmt: skip
+                     _where(e, voice), e.person, said))  # fmt: skip
     return _table(voice, "words", "time what section person said", rows)
 
 
-def _where(e: Entry) -> str:
+def _where(e: Entry, voice: Voice) -> str:
     b = e.body
-    return " ".join(str(b[k]) for k in ("section", "coat") if b.get(k)) or str(b.get("deck") or "—")
+    coat = voice.coat(str(b.get("coat") or ""))
+    return " ".join(filter(None, (b.get("section"), coat))) or str(b.get("deck") or "—")
 
 
 def delay_letter(

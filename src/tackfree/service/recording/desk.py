@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
 
@@ -28,12 +29,7 @@ class _Waiting:
 
     batch: Sequence[Any]
     sender: Sender | None
-    taken: Taken | None = None
-    fault: BaseException | None = None
-
-    @property
-    def over(self) -> bool:
-        return self.taken is not None or self.fault is not None
+    taken: Future[Taken] = field(default_factory=Future)
 
     def looked(self) -> Sequence[Checked]:
         return look_at(self.batch, sender=self.sender)
@@ -44,10 +40,10 @@ class Desk:
     """The record of one bundle, open as long as the pages are served."""
 
     bundle: Path
-    _turn: threading.Lock = field(default_factory=threading.Lock)
     _guard: threading.Lock = field(default_factory=threading.Lock)
     _opening: threading.Lock = field(default_factory=threading.Lock)
     _queue: list[_Waiting] = field(default_factory=list)
+    _writer: ThreadPoolExecutor = field(default_factory=partial(ThreadPoolExecutor, 1, "writer"))
 
     @cached_property
     def job(self) -> Job:
@@ -77,11 +73,15 @@ class Desk:
             opened.close()
 
     def take(self, batch: Sequence[Any], *, sender: Sender | None = None) -> Taken:
-        """Append a batch; the answer is given after its commit.
+        """Append a batch and wait for its commit; see :meth:`hand_in`."""
+        return self.hand_in(batch, sender=sender).result()
+
+    def hand_in(self, batch: Sequence[Any], *, sender: Sender | None = None) -> Future[Taken]:
+        """Append a batch; the answer is there after its commit.
 
         Batches that come while another commits wait together and share the next
         commit: two hundred phones cost a few syncs of the disk instead of two hundred.
-        Whoever commits also looks at the entries: many threads that hash at once would
+        The one writer also looks at the entries: many threads that hash at once would
         only take turns, and keep the database waiting.
 
         Raises
@@ -91,15 +91,10 @@ class Desk:
         """
         fits(batch)
         mine = _Waiting(batch, sender)
+        mine.taken.set_running_or_notify_cancel()  # who hangs up takes nothing back
         with self._guard:
             self._queue.append(mine)
-        while not mine.over:
-            with self._turn:
-                if not mine.over:
-                    self._commit()
-        if mine.fault is not None:
-            raise mine.fault
-        assert mine.taken is not None
+        self._writer.submit(self._commit)
         return mine.taken
 
     def _commit(self) -> None:
@@ -112,25 +107,28 @@ class Desk:
                     break
                 count += 1
             now, self._queue = self._queue[:count], self._queue[count:]
+        if not now:
+            return
         try:
             looked = [one.looked() for one in now]
             with self.record.writing() as connection:
                 answers = write(connection, looked)
         except BaseException as fault:
             if len(now) == 1:
-                now[0].fault = fault
+                now[0].taken.set_exception(fault)
                 return
             for one in now:  # let each stand or fall alone
                 try:
                     alone_looked = one.looked()
                     with self.record.writing() as connection:
                         (taken,) = write(connection, [alone_looked])
-                    one.taken = taken
                 except BaseException as alone:
-                    one.fault = alone
+                    one.taken.set_exception(alone)
+                else:
+                    one.taken.set_result(taken)
             return
         for one, answer in zip(now, answers, strict=True):
-            one.taken = answer
+            one.taken.set_result(answer)
 
     def entries(self, *, after: int = 0, limit: int = 1000) -> tuple[Entry, ...]:
         """Entries of the job that arrived after a position."""

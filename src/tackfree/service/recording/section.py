@@ -10,7 +10,7 @@ from typing import Any
 from shapely.geometry import shape
 
 from tackfree.errors import NotFound
-from tackfree.evidence.balance import Gauged, Poured, find_clash, mass_balance
+from tackfree.evidence.balance import Clash, Gauged, Poured, find_clash, mass_balance
 from tackfree.record.entries import Entry
 from tackfree.service.evidence_words import spoken
 from tackfree.service.pages import Built, Reader
@@ -21,7 +21,8 @@ from tackfree.service.pages.said import Value
 from tackfree.service.pages.types import Line
 from tackfree.service.recording.day import Voice
 from tackfree.service.recording.inspector import said_of
-from tackfree.service.recording.live import Live
+from tackfree.service.recording.live import Live, check_of
+from tackfree.service.recording.notices import notices_of
 from tackfree.units.constants import UM_PER_MIL
 from tackfree.words import say
 
@@ -40,6 +41,7 @@ class Told:
     kind: str
     coat: str
     said: str
+    check: str  # the instrument, and what is known of its check
     person: str
     photos: tuple[str, ...]
     withdrawn: bool
@@ -55,6 +57,7 @@ class SectionRecord:
     due: Due | None
     alarm: str
     holds: tuple[str, ...]
+    notices: tuple[str, ...]
     unclocked: str  # why kits that went in have no clock
     clocks: tuple[Line, ...]
     coats: tuple[Line, ...]
@@ -100,7 +103,8 @@ def section_record(
         due = board_of(reader, rows, [found], at_utc_s=at_utc_s, live=True).rows[0]
     coats = [c for c in (built.stage("materials") or {}).get("coats", ())
              if c["section_id"] == section_id]  # fmt: skip
-    steep = _steep(found)
+    steep = steepness(found)
+    checks = now.of("instrument-check")
     part = [e for e in mine if before is None or e.pos < before]
     page = part[-PAGE:]
     return SectionRecord(
@@ -108,12 +112,15 @@ def section_record(
         about=about(reader, found),
         deck=found["deck_id"],
         due=due,
-        alarm=_alarm(voice, due, at_utc_s) if logged else "",
-        holds=_holds(counted, voice),
+        alarm=alarm_of(voice, due, at_utc_s) if logged else "",
+        holds=tuple(said for _, said in holds_of(counted, voice)),
+        notices=tuple(
+            n.said for n in notices_of(counted, voice, at_utc_s=at_utc_s, section=section_id)
+        ),
         unclocked=voice.word("section.no-clock") if placed and not logged else "",
         clocks=tuple(clock_line(reader, c) for c in shown),
         coats=tuple(_coat(c, counted, steep, reader, voice) for c in coats),
-        told=tuple(_told(e, now, voice) for e in reversed(page)),
+        told=tuple(_told(e, now, checks, voice) for e in reversed(page)),
         total=len(mine),
         older=page[0].pos if len(part) > len(page) else None,
     )
@@ -124,12 +131,14 @@ def speaks_of(e: Entry, section_id: str) -> bool:
     return e.body.get("section") == section_id or section_id in (e.body.get("sections") or ())
 
 
-def _steep(section: Json) -> float:
+def steepness(section: Json) -> float:
+    """True area of a section over that of its plan."""
     floor = shape(section["floor"]).area if section.get("floor") else 0.0
     return float(section["developed_m2"]) / floor if floor else 1.0
 
 
-def _alarm(voice: Voice, due: Due | None, at_utc_s: float) -> str:
+def alarm_of(voice: Voice, due: Due | None, at_utc_s: float) -> str:
+    """What is said of a window that is missed or about to shut; "" for any other."""
     if due is None or due.by_utc_s is None:
         return ""
     if due.missed:
@@ -139,22 +148,43 @@ def _alarm(voice: Voice, due: Due | None, at_utc_s: float) -> str:
     return ""
 
 
-def _holds(counted: Sequence[Entry], voice: Voice) -> tuple[str, ...]:
+def holds_of(counted: Sequence[Entry], voice: Voice) -> tuple[tuple[Entry, str], ...]:
+    """Holds that nothing has ended."""
     ended = {e.body.get("ends_hold") for e in counted if e.kind == "release"}
     return tuple(
-        voice.word("section.hold", reason=e.body["reason"], person=e.person)
+        (e, voice.word("section.hold", reason=e.body["reason"], person=e.person))
         for e in counted
         if e.kind == "hold" and e.id not in ended
     )
 
 
-def _coat(row: Json, counted: Sequence[Entry], steep: float, reader: Reader, voice: Voice) -> Line:
-    """Kits and film of one coat; what cannot be right is a warning, nothing is passed."""
-    here = [e for e in counted if e.body.get("coat") == row["coat_id"]]
+@dataclass(frozen=True, kw_only=True)
+class Weighed:
+    """One coat of a section by its entries: kits, ground covered, volume and gauge."""
+
+    used: int
+    covered_m2: float
+    poured: Poured | None
+    gauged: Gauged | None
+    clash: Clash | None  # None where they agree, or cannot be set against each other
+
+
+def weigh(row: Json, here: Sequence[Entry], steep: float) -> Weighed:
+    """Kits against area, and gauge against kits, of the entries of one coat."""
     kits = {e.body["kit"]: e for e in here if e.kind == "batch"}
     spread = [e for e in here if e.kind == "placement"]
     covered = min(steep * sum(e.body.get("area_m2") or 0.0 for e in spread), float(row["area_m2"]))
     used = len(kits.keys() | {e.body["kit"] for e in spread})
+    poured, gauged = _poured(row, kits, spread, covered, used), _gauged(here)
+    clash = find_clash(gauged, poured) if gauged and poured else None
+    return Weighed(used=used, covered_m2=covered, poured=poured, gauged=gauged, clash=clash)
+
+
+def _coat(row: Json, counted: Sequence[Entry], steep: float, reader: Reader, voice: Voice) -> Line:
+    """Kits and film of one coat; what cannot be right is a warning, nothing is passed."""
+    here = [e for e in counted if e.body.get("coat") == row["coat_id"]]
+    weighed = weigh(row, here, steep)
+    used, covered, gauged = weighed.used, weighed.covered_m2, weighed.gauged
     values = [_count(voice, "kits", voice.word("section.of", n=used, of=row["kits"]), True)]
     warnings: list[str] = []
     notes: list[str] = []
@@ -169,16 +199,13 @@ def _coat(row: Json, counted: Sequence[Entry], steep: float, reader: Reader, voi
             values.append(_count(voice, "kits-for-it", f"{needed:.1f}"))
         if some and needed > have + 0.05:
             warnings.append(voice.word("section.kits-short", needed=f"{needed:.1f}", have=have))
-    poured = _poured(row, kits, spread, covered, used)
-    gauged = _gauged(here)
-    if poured is not None:
-        balance = mass_balance(poured, float(row["wft_um"]))
+    if weighed.poured is not None:
+        balance = mass_balance(weighed.poured, float(row["wft_um"]))
         said = spoken(balance.message, voice.system, voice.language)
         (notes if balance.holds else warnings).append(said)
-        clash = find_clash(gauged, poured) if gauged else None
-        if clash is not None:
-            warnings.append(spoken(clash.message, voice.system, voice.language))
-            notes += [spoken(m, voice.system, voice.language) for m in clash.causes]
+        if weighed.clash is not None:
+            warnings.append(spoken(weighed.clash.message, voice.system, voice.language))
+            notes += [spoken(m, voice.system, voice.language) for m in weighed.clash.causes]
     elif used:
         notes.append(voice.word("section.no-area"))
     if gauged:
@@ -232,11 +259,20 @@ def _gauged(here: Sequence[Entry]) -> Gauged | None:
     return Gauged(mean_um=statistics.fmean(looks), sd_um=statistics.stdev(looks), count=len(looks))
 
 
-def _told(e: Entry, now: Live, voice: Voice) -> Told:
+def _told(e: Entry, now: Live, checks: Sequence[Entry], voice: Voice) -> Told:
     at = now.moment(e).astimezone(voice.zone)
     photos = (*e.body.get("photos", ()), *((e.body["sha256"],) if e.kind == "photo" else ()))
     return Told(
         time=f"{at:%H:%M}", day=f"{at:%Y-%m-%d}", kind=say(f"record.kind.{e.kind}", voice.language),
-        coat=str(e.body.get("coat") or ""), said=said_of(e, voice), person=e.person,
+        coat=voice.coat(str(e.body.get("coat") or "")), said=said_of(e, voice),
+        check=_check(e, now, checks, voice), person=e.person,
         photos=photos, withdrawn=e.id in now.gone,
     )  # fmt: skip
+
+
+def _check(e: Entry, now: Live, checks: Sequence[Entry], voice: Voice) -> str:
+    name = e.body.get("gauge") or e.body.get("instrument")
+    if not name or e.kind == "instrument-check":
+        return ""
+    check = check_of(checks, name, now.moment(e), now)
+    return f"{name} ({voice.word(f'check.{check.state}', on=check.on, due=check.due)})"

@@ -52,8 +52,8 @@ export function inside(polygons, x, y) {
 }
 
 // The drawing of one section. `cells` [{n, outline}], `states` n -> done|next|open,
-// `dots` [{x, y, word}]. `ontap({cell, x, y})` in the deck's frame.
-export function drawing({ floor, cells, states, dots, label, cellLabel, ontap, space }) {
+// `old` [{cell, outline}] of marks cut anew since, `dots` [{x, y, word}]. `ontap({cell, x, y})` in the deck's frame.
+export function drawing({ floor, cells, states, old = [], dots, label, cellLabel, ontap, space }) {
   const every = floor.length ? floor : cells.flatMap((c) => c.outline);
   const [x0, y0, x1, y1] = bounds(every);
   // Turned by a quarter where the section fills its space better that way.
@@ -79,6 +79,12 @@ export function drawing({ floor, cells, states, dots, label, cellLabel, ontap, s
       svg("path", { class: "cell-ground", d: path(cell.outline, round), "fill-rule": "evenodd" }),
       state === "done" && svg("path", { class: "cell-hatch", d: path(cell.outline, round), "fill-rule": "evenodd", fill: "url(#cell-done)" }),
       svg("text", { x: cx, y: cy, class: "cell-n", "aria-hidden": "true" }, String(cell.n))));
+  }
+  for (const { cell, outline } of old) {
+    const ring = [[[...outline, outline[0]]]];
+    const [cx, cy] = round(middle(ring));
+    picture.append(svg("g", { class: "cell-old", "aria-hidden": "true" },
+      svg("path", { d: path(ring, round) }), svg("text", { x: cx, y: cy, class: "cell-n" }, `(${cell})`)));
   }
   for (const dot of dots) {
     const [cx, cy] = round([dot.x, dot.y]);
@@ -179,5 +185,5 @@ export function drawing({ floor, cells, states, dots, label, cellLabel, ontap, s
     const width = limit(Math.max(c - a, (d - b) / tall()) * 2.8);
     show({ x: (a + c) / 2 - width / 2, y: (b + d) / 2 - (width * tall()) / 2, w: width });
   };
-  return { box, zoom, all: () => show(fitted()), near };
+  return { box, zoom, all: () => show(fitted()), near, tall: whole.h / whole.w };
 }

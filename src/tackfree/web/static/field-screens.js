@@ -2,12 +2,13 @@
 
 import { verdict } from "/static/field-air.js";
 import { overBy, plannedClock, running, slabFor, clockOf, stands } from "/static/field-clocks.js";
+import { toCalendar } from "/static/field-calendar.js";
 import { drawing } from "/static/field-deck.js";
 import { button, el, sheet } from "/static/field-dom.js";
-import { coatWord, keepDraft, lastValues, makeForm } from "/static/field-forms.js";
+import { choice, coatWord, keepDraft, lastValues, makeForm } from "/static/field-forms.js";
 import { cautions, mixing, pail } from "/static/field-kit.js";
 import { reading } from "/static/field-reading.js";
-import { balance, left, next, older, open, placedAt } from "/static/field-state.js";
+import { at as happened, balance, left, next, older, open, placedAt } from "/static/field-state.js";
 import * as time from "/static/field-time.js";
 import { show } from "/static/field-units.js";
 import { say, sayOr, spoken } from "/static/field-words.js";
@@ -21,7 +22,7 @@ export function today(app) {
   const now = app.trueNow();
   const folded = app.folded();
   const lines = running(app.doc, folded, now);
-  return [alarms(app, lines, folded, now), weather(app, folded, now), sections(app, lines, folded, now), later(app, lines, now)];
+  return [alarms(app, lines, folded, now), weather(app, folded, now), points(app, folded, now), sections(app, lines, folded, now), later(app, lines, now)];
 }
 
 export function alarms(app, lines, folded, now) {
@@ -50,20 +51,39 @@ function weather(app, folded, now) {
   const log = button(say("log-conditions"), () => openForm(app, "conditions"), { class: "big strong" });
   if (!last) return el("section", { class: "part" }, el("h2", {}, say("go-or-wait")), el("p", {}, say("no-conditions")), log);
   const body = last.sent.body;
-  const age = now - (Date.parse(last.sent.wall) - (last.skew_ms ?? 0));
+  const age = now - happened(last);
+  const ahead = age < -60000; // written by a clock that ran ahead: how old it is, nobody knows
   const products = productsNow(app, folded, now);
   const any = verdict(body, {});
   return el("section", { class: "part" }, el("h2", {}, say("go-or-wait")),
-    el("p", {}, say("typed-values", {
+    el("p", {}, say(ahead ? "typed-ahead" : "typed-values", {
       slab: show(body.slab_c, "temperature", app.units, app.comma), dew: show(any.dew_c, "temperature", app.units, app.comma),
       spread: show(any.spread_k, "difference", app.units, app.comma), age: time.span(age), person: last.sent.person })),
-    age > OLD_MS || age < -60000
-      ? el("p", { class: "warn" }, say("measure-again", { age: time.span(age) }))
+    age > OLD_MS || ahead
+      ? el("p", { class: "warn" }, say(ahead ? "measure-ahead" : "measure-again", { age: time.span(age) }))
       : products.map((p) => {
         const found = verdict(body, app.doc.products[p].limits);
         return el("p", { class: `verdict ${found.word}` }, el("b", {}, p), " ", verdictWords(app, found));
       }),
     el("p", { class: "note" }, say("advice")), log);
+}
+
+// Hold points called: what was answered, and who still has to say something.
+function points(app, folded, now) {
+  const shown = folded.notices.filter(({ row, answer }) => !answer || Date.parse(row.sent.body.ready_at) > now - 24 * 3600000);
+  if (!shown.length) return null;
+  return el("section", { class: "part" }, el("h2", {}, say("points-title")),
+    el("ul", { class: "ruled" }, shown.map(({ row, answer }) => {
+      const b = row.sent.body;
+      const ready = time.said(Date.parse(b.ready_at), app.zone, now, spoken());
+      const place = [b.section, b.coat && coatWord(b.coat)].filter(Boolean).join(" ");
+      return el("li", {},
+        el("p", {}, el("b", {}, b.point), place ? ` · ${place}` : ""),
+        el("p", { class: "quiet" }, say("point-called", { to: b.to, ready })),
+        answer
+          ? el("p", {}, `${choice("answer", answer.sent.body.answer)}${answer.sent.body.who ? ` (${answer.sent.body.who})` : ""}`)
+          : button(say("point-answer"), () => openForm(app, "notice-answer", { notice: row.id })));
+    })));
 }
 
 // Products of the coats planned for the day, else of all coats.
@@ -115,31 +135,39 @@ export function clockLine(app, line, now) {
   const at = (ms) => (ms === null ? say("no-number") : time.said(ms, app.zone, now, spoken()));
   const word = line.stands === "last"
     ? say("clock-last", { feet: at(clock.feet), cars: at(clock.cars) })
-    : say(`clock-${line.stands}`, {
+    : say(line.stands === "unknown" && !Number.isFinite(clock.slab_c) ? "clock-unread" : `clock-${line.stands}`, {
       next: coatWord(following.id), after: at(clock.after), before: at(clock.before),
       wait: clock.after === null ? "" : time.span(clock.after - now), left: clock.before === null ? "" : time.span(clock.before - now),
     });
   return el("div", { class: `clock ${line.stands}` },
-    el("p", {}, el("b", {}, coatWord(coat.id)), " ", word),
+    el("p", {}, el("b", {}, `${coatWord(coat.id)}:`), " ", word),
     el("p", { class: "quiet" }, say(Number.isFinite(clock.slab_c) ? "clock-from" : "clock-no-slab", {
       slab: show(clock.slab_c, "temperature", app.units, app.comma), first: at(clock.placed_from), last: at(clock.placed_to) }),
       clock.beyond ? ` ${say("clock-beyond")}` : ""));
 }
 
-// Sections over their window by an hour that is asked for.
+// Sections over their window by any hour that is asked for.
 function later(app, lines, now) {
   const live = lines.filter((l) => !l.last && l.clock.before !== null);
   if (!live.length) return null;
-  const hours = [3, 6, 12, 24];
+  const coming = live.filter((l) => l.clock.before > now);
+  const hour = 3600000;
   const told = el("p", { role: "status" });
-  const pick = el("select", { id: "over-by", onchange: () => tell() }, hours.map((h) => el("option", { value: h }, time.said(now + h * 3600000, app.zone, now, spoken()))));
-  pick.value = "12";
+  const pick = el("input", { type: "datetime-local", id: "over-by", value: time.local(app.overBy ?? now + 12 * hour, app.zone), oninput: () => tell() });
   function tell() {
-    const found = overBy(live, now + Number(pick.value) * 3600000);
-    told.textContent = found.length ? found.map((l) => `${l.section.id} ${coatWord(l.coat.id)} (${time.said(l.clock.before, app.zone, now, spoken())})`).join(", ") : say("over-none");
+    if (!pick.value) { told.textContent = say("over-when"); return; }
+    const by = time.moment(pick.value, app.zone);
+    app.overBy = by; // kept when the screen is drawn again
+    const found = overBy(live, by).sort((a, b) => a.clock.before - b.clock.before);
+    told.replaceChildren(found.length
+      ? el("ul", {}, found.map((l) => el("li", {}, `${l.section.id} ${coatWord(l.coat.id)}: ${time.said(l.clock.before, app.zone, now, spoken())}`)))
+      : say("over-none"));
   }
+  const quick = el("div", { class: "chips", role: "group", "aria-label": say("over-by") },
+    [3, 6, 12, 24].map((h) => el("button", { type: "button", class: "chip-button", onclick: () => { pick.value = time.local(app.trueNow() + h * hour, app.zone); tell(); } }, `+${h} h`)));
   tell();
-  return el("section", { class: "part" }, el("h2", {}, say("over-title")), el("label", { for: "over-by", class: "ask" }, say("over-by")), pick, told);
+  return el("section", { class: "part" }, el("h2", {}, say("over-title")), el("label", { for: "over-by", class: "ask" }, say("over-by")), pick, quick, told,
+    coming.length ? [button(say("to-calendar"), () => toCalendar(app, coming, now)), el("p", { class: "note" }, say("to-calendar-note"))] : null);
 }
 
 // ---- the deck
@@ -161,6 +189,7 @@ export function deck(app) {
   const draw = drawing({
     floor: section.floor, cells: coat.cells, space: innerWidth < 900 ? [innerWidth, Math.max(240, 0.4 * innerHeight)] : [0.6 * innerWidth, innerHeight - 260],
     states: (n) => (placedAt(coat, have, coat.cells.find((c) => c.n === n)) ? "done" : n === upcoming?.n ? "next" : "open"),
+    old: older(coat, have).filter((b) => b.outline),
     dots: have.readings.map((r) => ({ x: r.sent.body.x_m, y: r.sent.body.y_m, word: String(r.sent.body.wet_tooth ?? 0) })),
     label: say("deck-label", { section: section.id, coat: coatWord(coat.id) }),
     cellLabel: (c, s) => say(`cell-${s}`, { n: c.n, area: show(c.m2, "area", app.units, app.comma) }),
@@ -171,6 +200,8 @@ export function deck(app) {
       else app.tell(say("no-cell-there"));
     },
   });
+  // A long strip needs no tall box: the buttons below it come up under the thumb.
+  if (innerWidth < 900) draw.box.style.height = `${Math.round(Math.min(Math.max(176, innerWidth * draw.tall + 12), Math.max(240, 0.4 * innerHeight)))}px`;
   app.afterRender(() => (upcoming && coat.cells.length > 12 ? draw.near(upcoming) : draw.all()));
   const toggle = el("div", { class: "chips modes", role: "group", "aria-label": say("mode") },
     ["kits", "readings"].map((m) => el("button", { type: "button", class: "chip-button", "aria-pressed": String(m === mode), onclick: () => app.go("deck", { ...app.where, section: section.id, coat: coat.id, mode: m }) }, say(`mode-${m}`))));
@@ -210,7 +241,7 @@ function counts(app, section, coat, have) {
   const l = left(coat, have);
   const b = balance(coat, have, coat.kit_l);
   const film = (v) => show(v, "film", app.units, app.comma);
-  const before = older(coat, have);
+  const before = coat.cells.length ? new Set(older(coat, have).map((b) => b.kit)).size : 0;
   return el("div", { class: "counts" },
     el("p", {}, say("kits-left", { mixed: l.mixed, of: coat.kits, left: l.kits, area: show(l.area_m2, "area", app.units, app.comma) }),
       l.need > l.kits + l.open + 0.05 && coat.cells.length ? el("b", {}, ` ${say("kits-short", { need: l.need.toFixed(1), left: l.kits + l.open })}`) : ""),
@@ -301,10 +332,13 @@ export function log(app) {
 export function openForm(app, kind, initial = null, held = null) {
   const form = app.form(kind);
   const ctx = app.context();
+  const draft = held || initial ? undefined : app.drafts.get(kind); // a form begun on one thing takes no other
+  for (const p of draft?.pictures ?? []) ctx.photos.set(p.sha, p);
+  const names = draft ? { ...(draft.names.photos.length ? { photos: draft.names.photos } : {}), ...(draft.names.sha256 ? { sha256: draft.names.sha256 } : {}) } : {};
   const start = initial ?? { ...lastValues(form, app.rows), ...(app.where.section && form.asks.some((a) => a.name === "section") ? { section: app.where.section } : {}) };
-  const made = makeForm(form, ctx, start);
+  const made = makeForm(form, ctx, { ...start, ...names });
   const live = kind === "conditions" ? el("p", { class: "verdict live", role: "status" }) : null;
-  const forget = held ? () => {} : keepDraft(kind, made.node);
+  const forget = held ? () => {} : keepDraft(made, ctx, draft, (found) => app.keepDraft(kind, found));
   const box = sheet(held ? say("mend-title", { kind: say(`record.kind.${kind}`) }) : say(`record.kind.${kind}`), [
     live, made.node,
     button(say("save"), async () => {

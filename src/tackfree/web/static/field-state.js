@@ -34,7 +34,7 @@ export function fold(rows) {
     if (!coats.has(k)) coats.set(k, blank());
     return coats.get(k);
   };
-  const conditions = [], holds = [], checks = new Map(), ended = new Set(), releases = [];
+  const conditions = [], holds = [], notices = [], checks = new Map(), ended = new Set(), answers = new Map(), releases = [];
   for (const row of live) {
     const { kind, body } = row.sent;
     if (kind === "batch") of(body).batches.push(row);
@@ -48,6 +48,8 @@ export function fold(rows) {
     else if (kind === "aggregate") of(body).bags += body.bags;
     else if (kind === "conditions") conditions.push(row);
     else if (kind === "hold") holds.push(row);
+    else if (kind === "notice") notices.push(row);
+    else if (kind === "notice-answer") answers.set(body.notice, row);
     else if (kind === "release") {
       releases.push(row);
       if (body.ends_hold) ended.add(body.ends_hold);
@@ -56,6 +58,7 @@ export function fold(rows) {
   return {
     live, gone, coats, conditions, checks, releases,
     holds: holds.filter((h) => !ended.has(h.id)),
+    notices: notices.map((row) => ({ row, answer: answers.get(row.id) ?? null })),
     coat: (section, coat) => coats.get(key(section, coat)) ?? blank(),
   };
 }
@@ -78,11 +81,11 @@ export function left(doc, coat) {
   return { mixed, open: open(coat).length, kits: Math.max(0, doc.kits - mixed), area_m2: area, need, done: cells.length > 0 && area === 0 };
 }
 
-// Kits spread on cells of marks that have been cut anew since: they tick none of those shown.
+// What was spread on cells of marks that have been cut anew since: bodies, by their entries.
+// They tick none of the cells shown.
 export function older(doc, coat) {
   const shown = new Set((doc.cells ?? []).map((c) => cellKey(c.layout ?? doc.layout, c.n)));
-  const rows = coat.spread.map((r) => r.sent.body).filter((b) => b.cell && b.layout !== doc.layout && !shown.has(cellKey(b.layout, b.cell)));
-  return shown.size ? new Set(rows.map((b) => b.kit)).size : 0;
+  return coat.spread.map((r) => r.sent.body).filter((b) => b.cell && b.layout !== doc.layout && !shown.has(cellKey(b.layout, b.cell)));
 }
 
 // Volume against area and against the gauge. It names what cannot be; it passes nothing.

@@ -60,6 +60,9 @@ export function fromSi(value, of, units) {
 export function show(value, of, units, comma = false) {
   if (value === null || value === undefined || !Number.isFinite(value)) return "–";
   const { unit, scale, zero, digits } = rule(of, units);
-  const text = (value * scale + zero).toFixed(digits).replace("-", "−");
-  return (comma ? text.replace(".", ",") : text) + (unit ? NBSP + unit : "");
+  const [whole, part] = (value * scale + zero).toFixed(digits).replace("-", "−").split(".");
+  // As on paper: a comma parts thousands beside a US unit alone, else a space that does not break.
+  const group = BOTH[of] || units === "si" || comma ? NBSP : ",";
+  const parted = whole.replace(/\B(?=(\d{3})+$)/g, group);
+  return (part === undefined ? parted : `${parted}${comma ? "," : "."}${part}`) + (unit ? NBSP + unit : "");
 }
