@@ -45,12 +45,14 @@ from tackfree.plan.types import Closure, Crew, Lag, Plan, Problem, ShiftSpan, Ta
 from tackfree.service import climate, curing
 from tackfree.service.planning.holds import with_hold_points
 from tackfree.service.planning.rules import site_of, with_rules
+from tackfree.service.work import asked_beside
 from tackfree.supply.types import Materials
 from tackfree.units import Kind, System, show
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
+EFFORT = 0.7  # deterministic, of one build
 STRIPE_DRY_H = 1.0  # memory: traffic paint to no pick-up; editable by a later stripe sheet
 PRIMED_WITHIN_H = 36.0  # practice: "next shift" never reaches over a weekend
 LINEAR_STEPS = frozenset({"details"})
@@ -231,14 +233,20 @@ def make_plan(
     seed: int = 0,
     order: Sequence[str] = GOALS,
     progress: Callable[[int, int], None] | None = None,
+    effort: float = EFFORT,
+    start: Plan | None = None,
 ) -> Plan:
     """The plan of a problem; ``stop`` is asked now and then and ends it by True.
 
-    ``progress`` is told the best finish and the proven bound, in slots.
+    ``progress`` is told the best finish and the proven bound, in slots. ``effort`` is the
+    solver's own measure; the default is a build's. ``start``: a plan to begin from.
 
     The same problem gives the same plan, unless it was ended early.
     """
-    return solve(problem, stop=stop, seed=seed, order=order, progress=progress)
+    return solve(
+        problem, stop=stop, seed=seed, order=order, progress=progress, start=start,
+        deterministic_limit=effort, beside=asked_beside(stop) if stop else None,
+    )  # fmt: skip
 
 
 def check_file(path: Path) -> tuple[Fault, ...]:

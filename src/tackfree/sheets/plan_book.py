@@ -70,9 +70,16 @@ class _Pen(BookPen):
         )  # fmt: skip
         self.head, self.grid = head, grid
 
-    def sheet(self, name: str, first: Sequence[tuple[str, int]], day_width: int) -> Any:
-        """A page with its head and one column for each day."""
-        sheet = self.page(name, made="made", fit=(0, 1), invented=self.head.invented)
+    def sheet(
+        self, name: str, first: Sequence[tuple[str, int]], day_width: int, *, days: int
+    ) -> Any:
+        """A page with its head and one column for each day; ``days`` go on one printed page."""
+        pages = max(1, -(-len(self.grid.days) // days))
+        sheet = self.page(name, made="made", fit=(pages, 1), invented=self.head.invented)
+        title = self.word("title", name=self.head.job_name)
+        note = self.word("invented") if self.head.invented else ""
+        sheet.set_header(f"&L&B{_plain(title)}&R{_plain(self.word(name))}")
+        sheet.set_footer(f"&L{self.head.as_of:%Y-%m-%d}&C{_plain(note)}&R&P / &N")
         for i, (text, width) in enumerate(first):
             sheet.write_string(HEAD, i, text, self.look(bold=True, bottom=2))
             sheet.set_column(i, i, width)
@@ -86,26 +93,38 @@ class _Pen(BookPen):
         sheet.repeat_columns(0, len(first) - 1)
         return sheet
 
+    def printed(self, sheet: Any, last_row: int, first: int) -> None:
+        """Print from the headings on: the title over them stands in the page's head."""
+        sheet.print_area(HEAD, 0, last_row, first + len(self.grid.days) - 1)
+
+
+def _plain(text: str) -> str:
+    """Text that a page's head or foot prints as it is."""
+    return text.replace("&", "&&")
+
 
 def _sections(pen: _Pen) -> None:
     first = [(pen.word("section"), 18), (pen.word("deck"), 8)]
-    sheet = pen.sheet("sections", first, 9)
-    worked = pen.look(text_wrap=True, font_size=9, pattern=1, bg_color=DAY["accent-ground"])
+    sheet = pen.sheet("sections", first, 11, days=14)
+    worked = pen.look(text_wrap=True, font_size=9, valign="top", pattern=1,
+                      bg_color=DAY["accent-ground"])  # fmt: skip
     shut = pen.look(pattern=14, fg_color=DAY["line"])  # thin diagonal hatch
     for r, row in enumerate(pen.grid.sections):
         at = HEAD + 1 + r
-        sheet.write_string(at, 0, row.id, pen.look(bold=True))
-        sheet.write_string(at, 1, row.deck_id, pen.look())
+        sheet.set_row(at, 15 * max([1, *(s.count(",") + 1 for s in row.steps)]))
+        sheet.write_string(at, 0, row.id, pen.look(bold=True, valign="top"))
+        sheet.write_string(at, 1, row.deck_id, pen.look(valign="top"))
         for i, (steps, closed) in enumerate(zip(row.steps, row.closed, strict=True)):
             if steps:
-                sheet.write_string(at, 2 + i, steps, worked)
+                sheet.write_string(at, 2 + i, steps.replace(", ", ",\n"), worked)
             elif closed:
                 sheet.write_blank(at, 2 + i, None, shut)
+    pen.printed(sheet, HEAD + len(pen.grid.sections), len(first))
 
 
 def _crews(pen: _Pen) -> None:
     days = len(pen.grid.days)
-    sheet = pen.sheet("crews", [(pen.word("crew"), 18), (pen.word("total"), 10)], 7)
+    sheet = pen.sheet("crews", [(pen.word("crew"), 18), (pen.word("total"), 10)], 7, days=21)
     hours = pen.look(num_format="0.0;;", bg_color=DAY["paper"])
     bold = pen.look(num_format="0.0", bold=True, top=1)
     last = xl_col_to_name(1 + days)
@@ -122,13 +141,14 @@ def _crews(pen: _Pen) -> None:
     for i, values in enumerate([[sum(map(sum, columns))], *columns]):
         column = xl_col_to_name(1 + i)
         sheet.write_formula(at, 1 + i, f"=SUM({column}{top}:{column}{at})", bold, sum(values))
+    pen.printed(sheet, at, 2)
 
 
 def _stalls(pen: _Pen) -> None:
     """1 where closed; counts are the section's stalls times that, by formula."""
     rows = [r for r in pen.grid.sections if r.stalls]
     first = [(pen.word("section"), 18), (pen.word("deck"), 8), (pen.word("all-stalls"), 8)]
-    sheet = pen.sheet("stalls", first, 6)
+    sheet = pen.sheet("stalls", first, 6, days=21)
     mark = pen.look(num_format="0;;", align="center", bg_color=DAY["paper"])
     for r, row in enumerate(rows):
         at = HEAD + 1 + r
@@ -157,4 +177,5 @@ def _stalls(pen: _Pen) -> None:
         left = shut + cut
         sheet.write_formula(end + 3, 3 + i, f"={c}{end + 3}-{gone}", pen.look(), most - left)
         sheet.write_formula(end + 4, 3 + i, f"=$C${end + 1}-{gone}", pen.look(), total - left)
-    sheet.write_string(end + 6, 0, pen.word("by-day"), pen.look(italic=True))
+    sheet.write_string(end + 6, 3, pen.word("by-day"), pen.look(italic=True))
+    pen.printed(sheet, end + 6, len(first))
