@@ -19,7 +19,9 @@ from tackfree.record.store import open_record
 MIL = 25.4
 
 
-def write(bundle: Path, job_id: str, bodies: list[tuple[str, dict[str, Any]]]) -> None:
+def write(
+    bundle: Path, job_id: str, bodies: list[tuple[str, dict[str, Any]]], device: str = "phone-1"
+) -> None:
     """Append bodies as entries of one device."""
     with open_record(bundle / ".tackfree" / "job.sqlite") as record:
         save_revision(record, {"job.toml": "made"}, job_id=job_id)
@@ -28,7 +30,7 @@ def write(bundle: Path, job_id: str, bodies: list[tuple[str, dict[str, Any]]]) -
             sent = {
                 "id": ulid(time_ms=1_800_000_000_000 + seq, randomness=secrets.token_bytes(10)),
                 "job": job_id,
-                "device": "phone-1",
+                "device": device,
                 "seq": seq,
                 "person": "Foreman",
                 "wall": "2027-05-03T10:00:00-04:00",

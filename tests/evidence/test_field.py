@@ -15,6 +15,7 @@ from scipy import integrate, stats
 
 from tackfree.errors import InputError
 from tackfree.evidence.data import Doubts, Evidence, Kits, Readings, Spread
+from tackfree.evidence.draws import SmoothDraws
 from tackfree.evidence.field import solve
 from tackfree.evidence.interval import interval_moments
 from tackfree.evidence.kernel import KERNELS, Rects, Tables
@@ -370,6 +371,24 @@ def test_draws_have_the_mean_and_the_sd_of_the_field() -> None:
     assert np.abs(got.std(0) / sd - 1).max() < 0.08  # sampling error of 1,500 draws is 0.018
     again = np.concatenate(list(field.draws(20, seed=3)))
     assert np.array_equal(again, np.concatenate(list(field.draws(20, seed=3))))
+
+
+@pytest.mark.parametrize("most", [0, 240])
+def test_draws_by_factor_and_by_transform_are_of_one_covariance(monkeypatch, most: int) -> None:
+    monkeypatch.setattr("tackfree.evidence.draws.MOST_FACTORED", most)
+    t = Tables((12, 20), 1.0, 2.0, 9.0)
+    draws = SmoothDraws(t)
+    assert (draws.factor is None) is (most == 0)
+    got = draws.some(4000, np.random.default_rng(6)).reshape(4000, -1)
+    exact = dense((12, 20), 1.0, Spread(sd=2.0, ell=9.0))  # exact: the kernel itself
+    found = got.T @ got / 4000
+    # sampling error of a covariance: sqrt((c_ii c_jj + c_ij²) / 4000), at most 0.0894
+    off = (found - exact) / np.sqrt((16 + exact**2) / 4000)
+    assert np.abs(off).max() < 5.5
+    assert np.sqrt((off**2).mean()) == pytest.approx(1.0, abs=0.35)  # neighbours err together
+    assert np.abs(got.mean(0)).max() < 4.5 * 2 / math.sqrt(4000)
+    again = draws.some(5, np.random.default_rng(6))
+    assert again.shape == (5, 12, 20)
 
 
 def test_nothing_and_too_much_are_refused() -> None:

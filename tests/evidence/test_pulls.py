@@ -125,10 +125,10 @@ def test_zone_by_zone_what_fails_and_what_a_retop_takes(old: Path) -> None:
     lane, stall = (f"  MAIN-{zone}: " for zone in ("LANE", "STALL"))
     assert said.index(lane) < said.index(stall) < said.index("\n\nMAIN-STALL-1: FAILS")
     high, low = (260 * 54 - 2 * 110) / 52, 110  # psi, as put in
-    assert f"{lane}holds. 18 pulls count, {high:.0f} psi on average." in said
+    assert f"{lane}holds. Pulls that count: 18; {high:.0f} psi on average." in said
     # exact: 36 pulls of the stalls, two of them low; an eighth of 166 ft by 344 ft
     assert (
-        f"{stall}FAILS. 36 pulls count, {(34 * high + 2 * low) / 36:.0f} psi on average. "
+        f"{stall}FAILS. Pulls that count: 36; {(34 * high + 2 * low) / 36:.0f} psi on average. "
         "It fails on 1 of 8 sections, 7,138 ft² of 57,104 ft²: MAIN-STALL-1."
     ) in said
     assert "2 of 4 pulls are low and lie together, the lowest 110 psi: a weak place" in said
@@ -165,7 +165,7 @@ def test_a_mean_that_holds_with_a_single_that_fails(tmp_path: Path) -> None:
     said = tackfree("film", "tests", folder, "--units", "si")
     assert f"{section.id}: FAILS" in said
     # practice: the scenario's own figures: mean 1.5, one single below 1.0
-    assert "4 pulls count, 1.50 N/mm² on average" in said
+    assert "Pulls that count: 4; 1.50 N/mm² on average" in said
     assert "A single pull of 0.90 N/mm² is below 1.00 N/mm²: fails, whatever the mean." in said
 
 

@@ -17,7 +17,7 @@ from tackfree.deck.types import Section
 from tackfree.errors import InputError, NotFound
 from tackfree.evidence.verdict import State
 from tackfree.service import evidence_words as words
-from tackfree.service import film_suspects, film_view, job
+from tackfree.service import film_json, film_view, job
 from tackfree.service.evidence import at_moment
 from tackfree.service.film_entries import film_record
 from tackfree.service.marks import lay_marks
@@ -100,7 +100,7 @@ def test_a_thin_corner_is_found(demo, tmp_path: Path) -> None:
     assert svg == words.film_map(found, "us")
     assert "SHORT" in svg
     assert "url(#tf-film-dense)" in svg
-    json.dumps(words.document(found))
+    json.dumps(film_json.document(found))
     again = of(made, tmp_path)
     assert again.judged.verdicts == found.judged.verdicts
 
@@ -216,11 +216,11 @@ def test_a_kit_logged_twice_and_a_wrong_area_are_named(demo, tmp_path: Path) -> 
     """Faults put in: one kit's batch and ground again under another id; a ground cut short."""
     _, made = demo
     even = bodies_of(made, lambda x, y: 26.5, readings=60)
-    assert film_suspects.suspects_of(of(made, fresh(demo, tmp_path / "even", even))) is None
+    assert of(made, fresh(demo, tmp_path / "even", even)).suspects is None
 
     def cause(name: str, bodies: list[Any]):
         found = of(made, fresh(demo, tmp_path / name, bodies))
-        got = film_suspects.suspects_of(found)
+        got = found.suspects
         assert got is not None
         first = got.causes[0]
         return found, first, found.cells[first.which].kits

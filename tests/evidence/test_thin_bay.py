@@ -24,14 +24,14 @@ def bay(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return new_bay(tmp_path_factory.mktemp("bay") / "job")
 
 
-def logged(bay: Path, where: Path, feet: str) -> Path:
+def logged(bay: Path, where: Path, feet: str, *, apart: float = 10.0) -> Path:
     bodies: list[Logged] = [
         ("batch", {**BASE, "kit": f"K-{k}", "product": "EX-B", "volume_l": 5 * GAL})
         for k in range(9)
     ]
     for k, value in enumerate(map(float, GAUGE.split())):
         bodies.append(("film-reading", {
-            **BASE, "x_m": (k % 4 + 0.5) * 10 * FT, "y_m": (k // 4 + 0.5) * 10 * FT,
+            **BASE, "x_m": (k % 4 + 0.5) * apart * FT, "y_m": (k // 4 + 0.5) * apart * FT,
             "unit": "mil", "wet_tooth": value - 1, "dry_tooth": value + 1, "gauge": "COMB-7",
             "gauge_checked": True, "feet": feet,
         }))  # fmt: skip
@@ -49,6 +49,9 @@ def test_on_the_peaks_gauge_and_gallons_contradict_flatly(bay: Path, tmp_path: P
     assert "The gauge says 24.2 mil; 45.0 gal on 3,200 ft² can have left 16.6 mil" in said
     assert "cannot both be right, so no chance is given" in said
     assert "Either way both are under 25.0 mil: do not pass it." in said
+    # exact: 3,200 ft² lacking 0.84 mil by the gauge; 61.8 - 45.0 gal by the kits
+    assert "takes about 1.7 gal if the gauge is right, 16.8 gal if the kits are." in said
+    assert "still be brought up: the next coat must be down before Wed 5 May, 10:00" in said
     for ask in ("Good spots picked", "Area: it would have to be", "Kits not logged: about 3 more"):
         assert ask in said
     assert "9 kits (45.0 gal, loss 0 %), 32 readings." in said
@@ -75,10 +78,21 @@ def test_in_the_valleys_it_is_still_not_passed(bay: Path, tmp_path: Path) -> Non
     assert "still be brought up" in said or "its window ended" in said
 
 
+def test_readings_in_a_corner_give_no_tolerance_limit(bay: Path, tmp_path: Path) -> None:
+    folder = logged(bay, tmp_path / "corner", "valleys", apart=3.0)
+    said = tackfree("film", "verdict", folder, "--coat", "BASE", "--now", "2027-05-04T06:00")
+    assert "No tolerance limit: the 32 readings span only" in said
+    assert "95 % sure that 90 % of it has" not in said
+    assert "refused where the readings span less than 50 % of the area" in said  # its basis
+
+
 def test_spanish_and_metric(bay: Path, tmp_path: Path) -> None:
     folder = logged(bay, tmp_path / "es", "peaks")
     said = tackfree("film", "verdict", folder, "--coat", "BASE", "--lang", "es", "--units", "si")
     assert "Primero la regla del contrato: no se cumple." in said
+    # exact: 1.68 and 16.84 gal
+    assert "unos 6.4 L si el medidor tiene razón, 63.7 L si la tienen los kits" in said
+    assert "La especificación no da regla para la película; se toma la usual" in said
     assert "{" not in said
     picture = tackfree(
         "film", "map", folder, "--section", "MAIN-FIELD-1", "--coat", "BASE", "--out", tmp_path,

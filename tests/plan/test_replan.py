@@ -7,6 +7,7 @@ from dataclasses import replace
 from tests.plan.made import garage
 from tests.plan.test_stress import _rained_off
 
+from tackfree.plan.again import Way
 from tackfree.plan.bound import stall_slots_bound
 from tackfree.plan.check import check_plan
 from tackfree.plan.domains import arrays_of, tighten
@@ -15,7 +16,7 @@ from tackfree.plan.model import Goal, Run, search
 from tackfree.plan.replan import replan
 from tackfree.plan.solve import solve
 from tackfree.plan.steady import moved_bound
-from tackfree.plan.types import Task
+from tackfree.plan.types import Lag, Task
 
 PROBLEM = garage(4, 56)
 WAS = solve(PROBLEM, deterministic_limit=0.05)
@@ -83,13 +84,28 @@ def test_a_lost_window_becomes_a_tie():
     now = base.end
     done = {k: v for k, v in _done(now).items() if k != "S01/TOP"}
     rained = _rained_off(PROBLEM, now, base.start + 96)
-    tie = Task(id="S01/ABRADE", section_id="S01", step_id="ABRADE", skill="prep", duration=3,
-               starts=((0, PROBLEM.slots - 3),))  # fmt: skip
-    got = _again(rained, now, done, remedies={"S01": tie})
-    assert [(x.before, x.after, x.duration) for x in got.lost] == [("S01/BASE", "S01/TOP", 3)]
+    abrade, tie = (
+        Task(id=f"S01/{step}", section_id="S01", step_id=step, skill=skill, duration=3,
+             starts=((0, PROBLEM.slots - 3),))
+        for step, skill in (("ABRADE", "prep"), ("TIE", "coating"))
+    )  # fmt: skip
+    ends = range(PROBLEM.slots + 1)
+    cure = 9  # slots
+    way = Way(
+        tasks=(abrade, tie),
+        lags=(
+            Lag(before="S01/ABRADE", after="S01/TIE", earliest=tuple(ends)),
+            Lag(before="S01/TIE", after="S01/TOP",
+                earliest=tuple(e + cure if e + cure <= PROBLEM.slots else -1 for e in ends)),
+        ),
+    )  # fmt: skip
+    got = _again(rained, now, done, ways={("S01/BASE", "S01/TOP"): way})
+    assert [(x.before, x.after) for x in got.lost] == [("S01/BASE", "S01/TOP")]
+    assert [t.id for t in got.lost[0].added] == ["S01/ABRADE", "S01/TIE"]
     assert check_plan(got.problem, got.plan) == ()
     at = {p.task_id: p for p in got.plan.placed}
-    assert now <= at["S01/ABRADE"].start < at["S01/ABRADE"].end <= at["S01/TOP"].start
+    assert now <= at["S01/ABRADE"].start < at["S01/ABRADE"].end <= at["S01/TIE"].start
+    assert at["S01/TIE"].end + cure <= at["S01/TOP"].start
 
 
 def test_work_that_broke_a_rule_is_taken_as_it_happened():

@@ -16,7 +16,7 @@ from sqlalchemy.exc import DBAPIError
 from tackfree.errors import InputError, NotFound, ToolError
 from tackfree.record import migrations
 from tackfree.record.canonical import ulid
-from tackfree.record.entries import append, append_all, entries, held_entries, sha_of
+from tackfree.record.entries import append, append_all, entries, held_entries, sha_of, take
 from tackfree.record.revisions import newest_revision, revisions, save_revision
 from tackfree.record.store import DamagedError, Record, open_record, pending
 from tackfree.record.tables import metadata
@@ -395,3 +395,39 @@ def test_sqlite_waits_for_the_disk(tmp_path: Path) -> None:
     # published: SQLite's pragma documentation; synchronous 2 is FULL
     assert settings == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}
     assert strict == len(metadata.tables)
+
+
+def test_odd_texts_are_kept_to_the_letter(record: Record, phone: Any) -> None:
+    """Whatever a batch is written through, its texts come back as they were sent."""
+    odd = ['"', "\\", "\\n", "line\nline", "{a,b}", "\u2028", "𝄞", "null", " ", "%s", "'"]
+    sent = [phone.note(t) for t in odd] + [phone.note("x", person=t) for t in odd]
+    assert set(append_all(record, sent)) == {"stored"}
+    assert [e.body["text"] for e in entries(record)] == odd + ["x"] * len(odd)
+    assert [e.person for e in entries(record)][len(odd) :] == odd
+    assert verify(record) == ()
+
+
+def test_an_entry_with_half_a_character_is_held_alone(record: Record, phone: Any) -> None:
+    good = phone.note()
+    bad = [
+        *({**phone.note(), name: 1} for name in ("\ud800", "a\0b", "person\udfff")),
+        *({**phone.note(), name: "no\ud800te"} for name in ("id", "job", "kind", "v", "zone")),
+        *({**phone.note(), "body": {"text": "x", name: 1}} for name in ("\ud800", "\0")),
+        {**phone.note(), "body": {"text": "\ud800"}}, ["\ud800"], "\ud800",
+    ]  # fmt: skip
+    results = take(record, [good, *bad]).results
+    assert [r.status for r in results] == ["stored", *["held"] * len(bad)]
+    for fault in (d.said() for r in results for d in r.doubts):
+        assert f"{fault.where} {fault.what} {fault.do}".encode()
+    assert len(held_entries(record)) == len(bad)
+    assert verify(record) == ()
+
+
+def test_a_key_named_early_does_not_let_an_entry_in(record: Record, phone: Any) -> None:
+    first = phone.note()
+    bad = phone.note(body={"text": "x", "early": 1})
+    after = phone.note()
+    assert append_all(record, [bad, first, after]) == ("held", "stored", "stored")
+    assert [h.id for h in held_entries(record)] == [bad["id"]]
+    assert [e.id for e in entries(record)] == [first["id"], after["id"]]
+    assert verify(record) == ()

@@ -66,8 +66,9 @@ FLOOR = job([(0, 0, 108, 40)], reach_ft2=270)
 DEEPER = (
     "/nowhere", "/strip?zone=P1-STALLS", "/price/edit", "/plan/stalls", "/plan/ahead",
     f"/marks?{ONE}", f"/marks/choose?{ONE}", f"/film?{ONE}", "/materials/forecast",
-    "/daily/instruments", f"/section/{HERE}", f"/section/{HERE}/spots", "/sign-in",
-    "/api/docs", "/ask/spread?slab=68F&air=72F&rh=78%25", "/ask/kits?area=x&wft=25mil&kit=5gal",
+    "/daily/instruments", "/daily/bring", f"/section/{HERE}", f"/section/{HERE}/spots",
+    "/sign-in", "/api/docs", "/ask/spread?slab=68F&air=72F&rh=78%25",
+    "/ask/kits?area=x&wft=25mil&kit=5gal",
 )  # fmt: skip
 
 

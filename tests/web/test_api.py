@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import struct
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -229,6 +230,40 @@ def test_a_hundred_million_pixels_are_refused(api: TestClient) -> None:
     answer = put(api, flat.getvalue())
     assert answer.status_code == 400
     assert "64 million" in answer.json()["refused"][0]["what"]
+
+
+# published: TIFF 6.0 section 2: a tag is its number, type, count, and value or offset
+def notes(*tags: tuple[int, int, int, int], said: int | None = None) -> bytes:
+    """Notes of a camera as it pleases: a header, and one table of tags."""
+    count = len(tags) if said is None else said
+    table = b"".join(struct.pack("<HHII", *tag) for tag in tags)
+    return b"Exif\0\0II*\0" + struct.pack("<IH", 8, count) + table + struct.pack("<I", 8)
+
+
+HURTFUL = {
+    "a turn in bytes": notes((0x0112, 7, 1, 6)),
+    "a turn in words": notes((0x0112, 2, 4, 0x41414141)),
+    "a table that holds itself": notes((0x8769, 4, 1, 8), (0x8825, 4, 1, 8)),
+    "two thousand million letters": notes((0x0132, 2, 2**31 - 1, 8)),
+    "numbers without end": notes((0x8825, 4, 1, 8), (2, 5, 2**30, 8), (4, 5, 2**30, 8)),
+    "tables beyond the file": notes((0x8769, 4, 1, 2**31), (0x8825, 4, 1, 2**32 - 1)),
+    "more tags than there are": notes((0x0112, 3, 1, 6), said=65_535),
+    "no table": b"Exif\0\0II*\0",
+    "no notes": b"Exif\0\0" + b"\xff" * 40,
+}
+
+
+@pytest.mark.parametrize("name", HURTFUL)
+def test_notes_made_to_hurt_are_not_believed(api: TestClient, name: str) -> None:
+    data = picture(exif=HURTFUL[name])
+    sha = hashlib.sha256(data).hexdigest()
+    answer = put(api, data)
+    assert answer.status_code in (201, 400)
+    if answer.status_code == 201:
+        about = api.get(f"/api/photos/{sha}/about").json()
+        assert {about["width_px"], about["height_px"]} == {900, 600}
+        assert about["latitude_deg"] is None
+        assert b"Exif" not in api.get(f"/api/photos/{sha}/small").content
 
 
 def test_a_wrong_hash_is_refused(api: TestClient) -> None:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import warnings
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from datetime import date
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis.errors import Unsatisfiable
+from tests.record.postgres import lacking, throw_away
 
 from tackfree.service import job as jobs
 from tackfree.service.record import DATABASE
@@ -36,14 +37,28 @@ CHECKS = [
 ]  # fmt: skip
 
 
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """A few examples on the one engine; with --trials many, on both."""
+    both = metafunc.config.getoption("--trials")
+    engines = ("sqlite", "postgresql") if both else ("sqlite",)
+    metafunc.parametrize("described", engines, indirect=True, scope="module")
+
+
 @pytest.fixture(scope="module")
-def described(tmp_path_factory: pytest.TempPathFactory) -> Any:
+def described(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> Any:
     """The description that an app over an empty record gives of itself."""
-    with pytest.MonkeyPatch.context() as patch:
+    with ExitStack() as stack:
+        patch = stack.enter_context(pytest.MonkeyPatch.context())
         patch.delenv(DATABASE, raising=False)
         folder = tmp_path_factory.mktemp("fuzz")
+        if request.param == "postgresql":
+            if why := lacking():
+                pytest.skip(why)
+            server = stack.enter_context(throw_away())
+            patch.setenv(DATABASE, f"postgresql://tackfree@/postgres?host={server}")
         jobs.new(folder / "job")
         app = create_app(folder, folder / "job", hosts=("*",), today=lambda zone: date(2027, 4, 22))
+        stack.callback(app.state.site.desk.close)
         yield schemathesis.openapi.from_asgi("/api/openapi.json", app)
 
 
@@ -68,4 +83,5 @@ def test_no_request_makes_a_fault_of_ours(
 
         with suppress(Unsatisfiable):  # nothing of it can be asked for wrongly
             answered()
+    print(f"{tried} requests")
     assert tried >= 40

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import re
+import signal
 from collections.abc import Iterator
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -64,6 +67,25 @@ def phone(driver: Any, folder: Path) -> Any:
         str(folder), executable_path=CHROMIUM, args=ARGS, viewport=PHONE, has_touch=True,
         timezone_id="America/New_York", service_workers="allow",
     )  # fmt: skip
+
+
+def dies(context: Any, folder: Path) -> None:
+    """The browser of one folder, killed with no farewell to it or to its store."""
+    mine = []
+    for entry in Path("/proc").iterdir():
+        try:
+            said = (entry / "cmdline").read_bytes() if entry.name.isdigit() else b""
+        except OSError:
+            continue  # it has ended by itself
+        if f"--user-data-dir={folder}".encode() in said.split(b"\0"):
+            mine.append(int(entry.name))
+    assert mine
+    for pid in mine:
+        with suppress(ProcessLookupError):
+            os.kill(pid, signal.SIGKILL)
+    with suppress(Exception):  # nobody answers it any more
+        context.close()
+    (folder / "SingletonLock").unlink(missing_ok=True)
 
 
 FILL = {
@@ -337,6 +359,19 @@ def test_a_refused_entry_stays_with_its_reason_and_is_mended(
     assert server.faults() == ()
 
 
+# How a browser's store fails: at the put of an entry or of its picture, or at the commit.
+FULL = """(where) => {
+  const put = IDBObjectStore.prototype.put;
+  window.putBack = () => { IDBObjectStore.prototype.put = put; };
+  IDBObjectStore.prototype.put = function (v, k) {
+    if (this.name === where) throw new DOMException("no space", "QuotaExceededError");
+    const asked = put.call(this, v, k);
+    if (where === "commit" && this.name === "photos") {
+      asked.addEventListener("success", () => this.transaction.abort());
+    }
+    return asked; }; }"""
+
+
 def test_a_full_phone_says_so_and_keeps_what_was_typed(
     driver: Any, server: Served, tmp_path: Path
 ) -> None:
@@ -344,26 +379,83 @@ def test_a_full_phone_says_so_and_keeps_what_was_typed(
     page = context.pages[0]
     opened(page, server.url)
     page.click("#nav-log")
-    page.locator(".menu button", has_text="Note").last.click()
-    page.locator(".row textarea").fill("kept")
-    page.evaluate(  # the store says it is full, at the moment the entry is put
-        """() => { const put = IDBObjectStore.prototype.put;
-          window.putBack = () => { IDBObjectStore.prototype.put = put; };
-          IDBObjectStore.prototype.put = function (v, k) {
-            if (this.name === 'entries') throw new DOMException('no space', 'QuotaExceededError');
-            return put.call(this, v, k); }; }"""
-    )
-    page.click("dialog .save")
-    page.wait_for_selector(".toast.alarm")
-    assert "full" in page.inner_text(".toast.alarm")
-    assert page.input_value(".row textarea") == "kept"
-    assert app(page, "return app.rows.length") == 0
-    page.evaluate("window.putBack()")
-    page.click("dialog .save")
+    page.locator(".menu button", has_text="Photo").last.click()
+    (tmp_path / "p.jpg").write_bytes(picture())
+    page.set_input_files("#f-photo-sha256", str(tmp_path / "p.jpg"))
+    page.wait_for_selector(".row.photo .note:has-text('kB')")
+    page.fill("#f-photo-shows", "kept")
+    for where, said in (("entries", "full"), ("photos", "full"), ("commit", "Not saved")):
+        page.evaluate(FULL, where)
+        page.click("dialog .save")
+        page.wait_for_selector(".toast.alarm")
+        assert said in page.inner_text(".toast.alarm")
+        assert page.input_value("#f-photo-shows") == "kept"
+        assert said in state(page)
+        assert app(page, "return app.rows.length") == 0
+        page.evaluate("window.putBack()")
+        page.click(".toast .close")
+    page.click("dialog .save")  # somebody made room: the same form is saved, once
     page.wait_for_selector("dialog", state="detached")
     safe(page)
     context.close()
-    assert [e.body["text"] for e in server.stored()] == ["kept"]
+    (entry,) = server.stored()
+    assert (entry.body["shows"], entry.seq) == ("kept", 1)
+    (kept,) = (server.bundle / "photos").iterdir()
+    assert kept.stem == entry.body["sha256"]
+    assert server.faults() == ()
+
+
+def test_a_battery_that_dies_after_the_tap_loses_nothing(
+    driver: Any, server: Served, tmp_path: Path
+) -> None:
+    folder = tmp_path / "phone"
+    (tmp_path / "p.jpg").write_bytes(picture())
+    context = phone(driver, folder)
+    page = context.pages[0]
+    opened(page, server.url)
+    installed(page)
+    context.set_offline(True)
+    page.click("#nav-log")
+    page.locator(".menu button", has_text="Note").last.click()
+    page.locator(".row textarea").fill("saved with the tick")
+    page.click("dialog .save")
+    page.wait_for_selector(".toast:has-text('✓')")
+    dies(context, folder)  # the tick was shown: it must be there
+
+    context = phone(driver, folder)
+    page = context.pages[0]
+    context.set_offline(True)
+    page.goto(f"{server.url}/field")
+    page.wait_for_selector("#field[data-ready]")
+    texts = "return app.rows.map(r => r.sent.body.text)"
+    assert app(page, texts) == ["saved with the tick"]
+    page.click("#nav-log")
+    page.locator(".menu button", has_text="Note").last.click()
+    page.locator(".row textarea").fill("no tick yet")
+    page.set_input_files("#f-note-photos", str(tmp_path / "p.jpg"))
+    page.wait_for_selector(".note:has-text('Pictures: 1')")
+    page.wait_for_timeout(300)  # nobody reaches for the button faster
+    page.evaluate("document.querySelector('dialog .save').click()")
+    dies(context, folder)  # in the middle of saving: saved whole, or still typed in its form
+
+    context = phone(driver, folder)
+    page = context.pages[0]
+    page.goto(f"{server.url}/field")
+    page.wait_for_selector("#field[data-ready]")
+    there = app(page, texts)
+    if "no tick yet" not in there:
+        page.click("#nav-log")
+        page.locator(".menu button", has_text="Note").last.click()
+        assert page.locator(".row textarea").input_value() == "no tick yet"
+        page.wait_for_selector(".note:has-text('Pictures: 1')")
+        page.click("dialog .save")
+        page.wait_for_selector("dialog", state="detached")
+    safe(page)
+    context.close()
+    assert [e.body["text"] for e in server.stored()] == ["saved with the tick", "no tick yet"]
+    assert [e.seq for e in server.stored()] == [1, 2]
+    (name,) = server.stored()[1].body["photos"]
+    assert [p.stem for p in (server.bundle / "photos").iterdir()] == [name]
     assert server.faults() == ()
 
 
@@ -399,8 +491,8 @@ def test_a_clock_wrong_by_a_day_is_shown_and_corrected(
     safe(page)
     page.click("#nav-today")
     # by the server's clock, not by the phone's: a day and a few minutes
-    ago = re.search(r"Typed (\d+) min ago", page.inner_text("main"))
-    assert ago
+    ago = re.search(r"Typed by .+ (\d+) min ago", page.inner_text("main"))
+    assert ago, page.inner_text("main")
     assert int(ago[1]) <= 5
     context.close()
     (entry,) = server.stored()

@@ -120,6 +120,8 @@ RULES: list[tuple[str, str, set[str]]] = [
     ("POST", r"/marks/(tap|through|undo|reached)", {"office", "foreman", "crew"}),
     ("POST", r"/marks/(recut|choose)", {"office", "foreman"}),
     ("POST", r"/section/[^/]+/spots", {"office", "foreman", "inspector"}),
+    ("GET", r"/daily/bring", {"office", "foreman"}),
+    ("POST", r"/daily/bring", {"office", "foreman"}),
     ("GET", r"/((ask|deck|clocks|strip|plan|shift|weather|marks|daily|section|film)(/.*)?)?",
      {*TEAM, "owner"}),
     ("GET", r"/files/.*", {*TEAM, "owner"}),

@@ -68,17 +68,34 @@ def test_a_message_is_plain_json() -> None:
 
 
 def test_a_folder_is_a_language(tmp_path: Path) -> None:
-    source = Path(words.__file__).parent
-    shutil.copytree(source, tmp_path / "tackfree" / "words")
-    (tmp_path / "tackfree" / "__init__.py").write_text("", "utf-8")
+    source = Path(words.__file__).parents[1]
+    shutil.copytree(
+        source, tmp_path / "tackfree", ignore=shutil.ignore_patterns("__pycache__", "web", "assets")
+    )
     more = tmp_path / "tackfree" / "words" / "pt"
     more.mkdir()
     (more / "field.toml").write_text('own-name = "Português"\nsave = "Guardar"\n', "utf-8")
-    code = ("from tackfree import words; print(words.LANGUAGES, words.names()['pt'],"
-            " words.say('field.save', 'pt'), words.say('field.undo', 'pt'))")  # fmt: skip
+    (more / "unit.toml").write_text('[symbol]\nmil = "milésimos"\n', "utf-8")
+    code = """
+from pydantic import TypeAdapter, ValidationError
+from tackfree import words
+from tackfree.bundle.documents.job import Language
+from tackfree.units import show
+print(words.LANGUAGES, words.names()['pt'], words.say('field.save', 'pt'),
+      words.say('field.undo', 'pt'), show(254.0, 'film', 'us', language='pt').split('\xa0')[1])
+print(TypeAdapter(list[Language]).validate_python(['pt', 'en']))
+try:
+    TypeAdapter(Language).validate_python('xx')
+except ValidationError as fault:
+    print(fault.errors()[0]['ctx']['expected'])
+"""
     told = subprocess.run(
         [sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=True,
         env={"PYTHONPATH": str(tmp_path), "PYTHONUTF8": "1"},
     )  # fmt: skip
     # a sentence that is still to be translated is said in English
-    assert told.stdout == "('en', 'es', 'pt') Português Guardar Undo\n"
+    assert told.stdout.splitlines() == [
+        "('en', 'es', 'pt') Português Guardar Undo milésimos",
+        "['pt', 'en']",
+        "'en', 'es' or 'pt'",
+    ]

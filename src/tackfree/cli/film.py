@@ -93,8 +93,9 @@ def readings(
     from tackfree.service import evidence_words as words
     from tackfree.service import film_desk, film_plan
     from tackfree.service import film_plan_words as said
+    from tackfree.words import LANGUAGES
 
-    chosen = choice(lang, ("en", "es"), "--lang")
+    chosen = choice(lang, LANGUAGES, "--lang")
     made, record = film_desk.opened(bundle)
     shown = system(units, made.job.units)
     if section is None or coat is None:
@@ -129,8 +130,9 @@ def proofs(
     """Bond, moisture, flood and slip by the specification; where more pulls bound a weak place."""
     from tackfree.service import acceptance, film_tests
     from tackfree.service.pipeline import Pipeline
+    from tackfree.words import LANGUAGES
 
-    chosen = choice(lang, ("en", "es"), "--lang")
+    chosen = choice(lang, LANGUAGES, "--lang")
     made = Pipeline.of(bundle)
     found = acceptance.judge_sections(made, acceptance.record_of_tests(bundle), section)
     if json:

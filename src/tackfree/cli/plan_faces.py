@@ -234,5 +234,6 @@ def _moment(text: str, zone: ZoneInfo, where: str) -> datetime:
 
 def _lang(text: str) -> str:
     from tackfree.cli.common import choice
+    from tackfree.words import LANGUAGES
 
-    return choice(text, ("en", "es"), "--lang")
+    return choice(text, LANGUAGES, "--lang")

@@ -90,7 +90,9 @@ def rectangles(mask: BoolArray) -> list[Rect]:
     """A mask as disjoint rectangles: runs of each row, equal runs of rows below joined."""
     done: list[Rect] = []
     open_: dict[tuple[int, int], int] = {}
-    for row in range(mask.shape[0] + 1):
+    new = np.ones(mask.shape[0] + 1, dtype=bool)  # a row like the one above changes no run
+    new[1:-1] = (mask[1:] != mask[:-1]).any(1)
+    for row in map(int, np.flatnonzero(new)):
         runs: set[tuple[int, int]] = set()
         if row < mask.shape[0]:
             edge = np.flatnonzero(np.diff(np.concatenate([[0], mask[row].astype(np.int8), [0]])))

@@ -238,12 +238,12 @@ class _Tables:
         """Starts in the shifts of each class of crews, and in any of them."""
         key = (id(task.starts), task.duration, able)
         if key not in self.starts:
-            start = _mask(task, self.slots)
+            start = start_mask(task, self.slots)
             rows = {}
             for g in able:
                 if (g, task.duration) not in self.shifts:
                     crew = problem.crews[classes[g][0]]
-                    self.shifts[g, task.duration] = _crew_starts(problem, crew, task.duration)
+                    self.shifts[g, task.duration] = crew_starts(problem, crew, task.duration)
                 rows[g] = start & self.shifts[g, task.duration]
             self.starts[key] = (rows, np.logical_or.reduce(list(rows.values())))
         return self.starts[key]
@@ -371,14 +371,14 @@ def _relay(problem: Problem) -> bool:
     return bool((on_duty <= 1).all())
 
 
-def _mask(task: Task, slots: int) -> BoolArray:
+def start_mask(task: Task, slots: int) -> BoolArray:
     out = np.zeros(slots, dtype=bool)
     for a, b in task.starts:
         out[a : b + 1] = True
     return out
 
 
-def _crew_starts(problem: Problem, crew: Crew, duration: int) -> BoolArray:
+def crew_starts(problem: Problem, crew: Crew, duration: int) -> BoolArray:
     spans = [s for s in problem.shifts if s.shift_id in crew.shift_ids]
     return shift_starts(spans, duration, problem.slots)
 

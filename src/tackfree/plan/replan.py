@@ -6,12 +6,13 @@ follows from it binds: waits, windows, wet film and closed sections.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tackfree.plan.domains import arrays_of
+from tackfree.plan.again import Way
+from tackfree.plan.domains import BoolArray, IntArray, arrays_of
 from tackfree.plan.drafts import FINISH, MOVED, SHIFTS, STALLS
 from tackfree.plan.holds import rest_of_holds
 from tackfree.plan.problem import intervals
@@ -23,11 +24,11 @@ ORDER = (MOVED, FINISH, STALLS, SHIFTS)
 
 @dataclass(frozen=True, kw_only=True)
 class Lost:
-    """A window that closed before the next coat: the coat is abraded and tied first."""
+    """A window that closed before the next step, and the work added to make up for it."""
 
     before: str
     after: str
-    duration: int  # slots of the added task, 0 where none could be added
+    added: tuple[Task, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,7 +59,7 @@ def rest_of(
     now: int,
     frozen_until: int,
     steady_until: int,
-    remedies: Mapping[str, Task] | None = None,
+    ways: Mapping[tuple[str, str], Way] | None = None,
 ) -> tuple[Problem, tuple[Lost, ...], tuple[str, ...]]:
     """The problem of what is left to do at slot ``now``.
 
@@ -73,8 +74,8 @@ def rest_of(
     frozen_until, steady_until
         Tasks planned before the first keep their start; those before the second count
         as moved when they do not.
-    remedies
-        Work that ties a coat again after its window is lost, by section id.
+    ways
+        Work that makes up for a lost window, by the two tasks it lies between.
     """
     tables = {t.id: t for t in problem.tasks}
     before = {p.task_id: p.start for p in was.placed}
@@ -103,24 +104,16 @@ def rest_of(
         if kept.any() or not mask.any():
             masks[lag.after] = kept
             continue
-        remedy = (remedies or {}).get(tables[lag.after].section_id)
-        if remedy is not None and all(t.id != remedy.id for t in added):
+        way = (ways or {}).get((lag.before, lag.after), Way(tasks=(), lags=()))
+        for task in way.tasks:
             free = np.zeros(problem.slots, dtype=bool)
-            for x, y in remedy.starts:
+            for x, y in task.starts:
                 free[x : y + 1] = True
             free[: max(now, ready)] = False
-            added.append(replace(remedy, starts=intervals(free)))
-            lags.append(
-                Lag(
-                    before=remedy.id,
-                    after=lag.after,
-                    earliest=tuple(range(problem.slots + 1)),
-                    same_or_next_shift=True,
-                )
-            )
-        lost.append(
-            Lost(before=lag.before, after=lag.after, duration=remedy.duration if remedy else 0)
-        )
+            masks[task.id] = free
+        added += way.tasks
+        lags += _left(way.lags, done, masks, slots)
+        lost.append(Lost(before=lag.before, after=lag.after, added=way.tasks))
     unfrozen = []
     for name, mask in masks.items():
         start = before.get(name)
@@ -131,8 +124,9 @@ def rest_of(
             mask[start] = True
         else:
             unfrozen.append(name)
-    tasks = (*(replace(t, starts=intervals(masks[t.id])) for t in problem.tasks if t.id in masks),
-             *added)  # fmt: skip
+    tasks = tuple(
+        replace(t, starts=intervals(masks[t.id])) for t in (*problem.tasks, *added) if t.id in masks
+    )
     closures, shut = _closed(problem, done, {t.id for t in tasks})
     film = tuple(
         Span(section_id=t.section_id, begin=max(0, done[t.id][0]), end=t.wet[done[t.id][1]])
@@ -166,7 +160,7 @@ def replan(
     now: int,
     frozen_until: int,
     steady_until: int,
-    remedies: Mapping[str, Task] | None = None,
+    ways: Mapping[tuple[str, str], Way] | None = None,
     seed: int = 0,
     deterministic_limit: float = 0.3,
 ) -> Replanned:
@@ -179,7 +173,7 @@ def replan(
     while True:
         left, lost, unfrozen = rest_of(
             problem, was, done, now=now, frozen_until=until, steady_until=steady_until,
-            remedies=remedies,
+            ways=ways,
         )  # fmt: skip
         plan = solve(left, seed=seed, order=ORDER, deterministic_limit=deterministic_limit)
         if plan.placed or not left.tasks or until <= now:
@@ -194,6 +188,22 @@ def replan(
         if before.get(p.task_id) != p.start
     )
     return Replanned(problem=left, plan=plan, changes=changes, lost=lost, unfrozen=unfrozen)
+
+
+def _left(
+    lags: Collection[Lag],
+    done: Mapping[str, tuple[int, int]],
+    masks: Mapping[str, BoolArray],
+    slots: IntArray,
+) -> Iterator[Lag]:
+    """Waits of added work; one that begins at done work cuts starts instead."""
+    for lag in lags:
+        if lag.before not in done:
+            yield lag
+            continue
+        end = done[lag.before][1]
+        ready = lag.earliest[end] if end < len(lag.earliest) else -1
+        masks[lag.after][:] &= (slots >= ready) if ready >= 0 else False
 
 
 def _last(problem: Problem, lag: Lag, a: int, b: int, duration: int) -> int:

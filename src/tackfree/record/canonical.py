@@ -154,7 +154,7 @@ def sha256(text: str) -> str:
 
 def seal_of(*texts: str) -> str:
     """Hash over texts that belong together, none of which can move into the next."""
-    return sha256(canonical(texts))
+    return sha256(f"[{','.join(map(quoted, texts))}]")
 
 
 def ulid(*, time_ms: int, randomness: bytes) -> str:

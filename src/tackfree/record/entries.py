@@ -161,16 +161,14 @@ ADDED = (
     "sha", "received", "seal",
 )  # fmt: skip
 _ADD_ROWS = f"INSERT INTO entry ({', '.join(ADDED)}) VALUES ({', '.join('?' * len(ADDED))})"
-_ADD_ARRAYS = (
-    f"INSERT INTO entry ({', '.join(ADDED)}) SELECT {', '.join(ADDED)} FROM unnest("
-    + ", ".join("%s::int[]" if n in ("seq", "v") else "%s::text[]" for n in ADDED)
-    + f") WITH ORDINALITY AS added ({', '.join(ADDED)}, turn) ORDER BY turn"
+# A list for each column, as JSON: the driver would spell an array item by item, and slowly.
+_ADD_LISTS = (
+    f"INSERT INTO entry ({', '.join(ADDED)}) SELECT "
+    + ", ".join(f"{n}::int" if n in ("seq", "v") else n for n in ADDED)
+    + f" FROM ROWS FROM ({', '.join(['jsonb_array_elements_text(%s::jsonb)'] * len(ADDED))})"
+    + f" WITH ORDINALITY AS added ({', '.join(ADDED)}, turn) ORDER BY turn"
 )
-
-
-def _seal(sha: str, received: str) -> str:
-    """:func:`seal_of` of two texts that need no escape."""
-    return sha256(f'["{sha}","{received}"]')
+_listed = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 
 
 @dataclass
@@ -234,7 +232,7 @@ class _Desk:
         self.rows.append((
             sent["id"], sent["job"], sent["device"], sent["seq"], sent["person"], sent["wall"],
             sent["zone"], sent["kind"], sent["v"], one.body, sent["previous"], one.sha, now,
-            _seal(one.sha, now),
+            seal_of(one.sha, now),
         ))  # fmt: skip
         self.ids[sent["id"]] = one.sha
         self.heads[sent["device"]] = (sent["seq"], one.sha)
@@ -271,9 +269,8 @@ class _Desk:
             return
         if self.connection.dialect.name == "postgresql":
             # A row at a time costs a turn each; an order makes positions follow the batch.
-            self.connection.exec_driver_sql(
-                _ADD_ARRAYS, tuple(map(list, zip(*self.rows, strict=True)))
-            )
+            columns = zip(*self.rows, strict=True)
+            self.connection.exec_driver_sql(_ADD_LISTS, tuple(map(_listed, columns)))
         else:
             self.connection.exec_driver_sql(_ADD_ROWS, self.rows)
         self.rows = []
@@ -351,7 +348,9 @@ def _hold(connection: Connection, sent: Any, doubts: Sequence[Doubt]) -> None:
     early = EARLY if any(d.id == "early" for d in doubts) else ""
     claimed = sent if isinstance(sent, Mapping) else {}
     seq = claimed.get("seq")
-    reason = early + "; ".join(f"{f.where}: {f.what}" for f in told)
+    reason = "; ".join(f"{f.where}: {f.what}" for f in told)
+    if early or reason.startswith(EARLY):  # a key of that name says nothing of the order
+        reason = (early or "body: ") + reason
     now = now_utc()
     connection.execute(
         held.insert().values(
@@ -400,16 +399,20 @@ def entry_of(row: Row[Any]) -> Entry:
     """A row as an entry; its hash is made again and compared."""
     if not same_as_stored(row):
         raise DamagedError(f"entry {row.seq} of device {row.device} is not what was stored")
-    values = dict(row._mapping)
-    del values["seal"]
-    return Entry(**{**values, "body": json.loads(row.body)})
+    cells: Sequence[Any] = row
+    pos, id_, job_id, device, seq, person, wall, zone, kind, v, body, previous, sha, at, _ = cells
+    return Entry(
+        pos=pos, id=id_, job_id=job_id, device=device, seq=seq, person=person, wall=wall,
+        zone=zone, kind=kind, v=v, body=json.loads(body), previous=previous, sha=sha, received=at,
+    )  # fmt: skip
 
 
 def same_as_stored(row: Row[Any]) -> bool:
     """Whether a row still hashes to what was written when it came."""
-    sent = {n: getattr(row, n) for n in FIELDS if n not in {"job", "body"}}
+    sent = row._asdict()
+    sent["job"] = sent["job_id"]
     try:
-        whole = sha256(envelope({**sent, "job": row.job_id}, row.body))
+        whole = sha256(envelope(sent, row.body))
     except (UnicodeEncodeError, TypeError):
         return False
     return whole == row.sha and (not row.seal or row.seal == seal_of(row.sha, row.received))

@@ -125,10 +125,15 @@ class Doubt:
     def said(self, language: str = "en") -> Fault:
         """The fault in one language."""
         return Fault(
-            where=self.where,
-            what=say(f"record.fault.{self.id}", language, **self.values),
-            do=say(f"record.do.{self.id}", language, **self.values),
+            where=_sayable(self.where),
+            what=_sayable(say(f"record.fault.{self.id}", language, **self.values)),
+            do=_sayable(say(f"record.do.{self.id}", language, **self.values)),
         )
+
+
+def _sayable(text: str) -> str:
+    """A text without half characters and zeros, which no answer or database takes."""
+    return text.encode("utf-8", "replace").decode().replace("\0", "?")
 
 
 def read_body(kind: str, version: int, body: Any) -> Body:

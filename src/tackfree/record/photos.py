@@ -110,20 +110,22 @@ class Photos:
         if path is None:
             raise _no_photo(sha)
         with Image.open(path) as image:
-            exif = image.getexif()
             wide, high = image.size
-            if exif.get(ExifTags.Base.Orientation, 1) >= 5:
-                wide, high = high, wide
-            return About(
-                sha256=sha,
-                media=MEDIA[path.suffix[1:]],
-                size_bytes=path.stat().st_size,
-                width_px=wide,
-                height_px=high,
-                taken=_taken(exif),
-                latitude_deg=_degrees(exif, "Latitude", 90),
-                longitude_deg=_degrees(exif, "Longitude", 180),
-            )
+            try:
+                exif = image.getexif()
+                if exif.get(ExifTags.Base.Orientation) in (5, 6, 7, 8):
+                    wide, high = high, wide
+                said: dict[str, Any] = {
+                    "taken": _taken(exif),
+                    "latitude_deg": _degrees(exif, "Latitude", 90),
+                    "longitude_deg": _degrees(exif, "Longitude", 180),
+                }
+            except Exception:  # notes made to hurt their reader say nothing
+                said = {}
+        return About(
+            sha256=sha, media=MEDIA[path.suffix[1:]], size_bytes=path.stat().st_size,
+            width_px=wide, height_px=high, **said,
+        )  # fmt: skip
 
 
 def looked_into(data: bytes) -> tuple[str, bytes]:

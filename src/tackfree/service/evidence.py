@@ -24,10 +24,12 @@ from tackfree.evidence.kernel import IntArray, Rects, Tables
 from tackfree.evidence.next_reading import Helps, still_wet, what_helps
 from tackfree.evidence.rules import SPOT_RULES, ContractRule, RuleResult, contract_results
 from tackfree.evidence.spread import USUAL, find_spread
+from tackfree.evidence.suspects import Suspects
 from tackfree.evidence.verdict import Claim, Judged, Patch, State, judge
 from tackfree.record.entries import Entry
 from tackfree.service.film_entries import KitUsed, Read, Taken
 from tackfree.service.film_ground import SECTION_SD, WHOLE, Cell, ground_of
+from tackfree.service.film_misfits import suspects_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.supply.types import CoatLine
 from tackfree.words import Message
@@ -72,6 +74,7 @@ class Study:
     rule: ContractRule = default(default_factory=ContractRule)
     fill_um: float = 0.0
     dry: Message | None = None  # nothing of it can be read with a comb any more
+    suspects: Suspects | None = None  # where gauge and kits clash or a datum lies far off
 
 
 def study(
@@ -145,7 +148,7 @@ def study(
         under = Message(id="evidence.both_under", values={"specified_um": coat.wft_um})
         clash = replace(clash, causes=(*clash.causes, under))
     said += _about_gauges(reads)
-    field = judged = helps = None
+    field = judged = helps = suspects = None
     if reads or cells:
         field = _field(reads, node, cells, coat, line, grid)
         judged = judge(
@@ -160,13 +163,14 @@ def study(
             sure=rule.sure,
         )
         helps = _next(field, judged, patches)
+        suspects = suspects_of(field, cells, line.fill_um, clash)
         said += _dry(coat, made.job.products[coat.product_id], judged)
         said += _until(found, judged, made.job.products[coat.product_id])
     return Study(
         section=section, coat=coat, claim=claim, grid=grid, patches=patches, reads=reads,
         cells=cells, kits=found.kits, field=field, judged=judged, rules=rules, balance=balance,
         clash=clash, helps=helps, messages=tuple(said), loss=line.loss, beside=beside,
-        rule=rule, fill_um=line.fill_um,
+        rule=rule, fill_um=line.fill_um, suspects=suspects,
     )  # fmt: skip
 
 

@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from shapely.geometry import mapping
 
 from tackfree.errors import NotFound
 from tackfree.evidence.verdict import State, Verdict
@@ -30,7 +29,7 @@ from tackfree.units import Kind, System, parse, show
 from tackfree.units.constants import UM_PER_MIL
 from tackfree.words import Message, say
 
-MARKS = ("reading", "inspector", "cell", "next")
+MARKS = ("reading", "inspector", "cell", "thin", "next")
 _KINDS: dict[str, Kind] = {
     "um": "film",
     "l": "volume",
@@ -48,7 +47,9 @@ def spoken(message: Message, system: System, language: str = "en") -> str:
         if kind is None or isinstance(value, str):
             values[key] = value
             continue
-        digits = 2 if key == "mean_um" else None  # an average just under must look it
+        digits = None
+        if key == "mean_um":  # an average just under must look it
+            digits = 2 if system == "us" else 1
         if kind == "length":
             digits = 0 if system == "us" else 1
         values[key] = show(value, kind, system, digits, language)
@@ -230,77 +231,6 @@ def head(s: Study, language: str = "en") -> str:
     )
 
 
-def document(s: Study) -> dict[str, Any]:
-    """The study as JSON. SI; films in µm."""
-    verdicts = []
-    shapes = {p.id: shape for p, shape in s.patches}
-    for v in s.judged.verdicts if s.judged else ():
-        x, y = s.grid.place(*v.thinnest)
-        verdicts.append(
-            {
-                "patch": v.patch_id,
-                "state": v.state.value,
-                "chance": None if s.clash is not None else v.p,
-                "chance_share": v.p_share,
-                "chance_average": v.p_average,
-                "share_mean": v.share_mean,
-                "share_p05": v.share_band[0],
-                "share_p95": v.share_band[1],
-                "mean_um": v.mean_um,
-                "mean_sd_um": v.mean_sd_um,
-                "thinnest_um": v.thinnest_um,
-                "thinnest_x_m": x,
-                "thinnest_y_m": y,
-                "top_up_l": v.top_up_l * (1 + s.loss),
-                "kits": v.kits,
-                "readings": v.readings,
-                "sentence": sentence(s, v, "si"),
-                "rules": [_rule(r) for r in v.rules],
-                "messages": [m.to_json() for m in v.messages],
-                "shape": mapping(shapes[v.patch_id]),
-            }
-        )
-    clash = s.clash
-    return {
-        "section": s.section.id,
-        "coat": s.coat.id,
-        "claim": {
-            "least_um": s.claim.least_um,
-            "share": s.claim.share,
-            "average_um": s.claim.average_um,
-        },
-        "contract": [_rule(r) for r in s.rules],
-        "balance": None
-        if s.balance is None
-        else {
-            "film_um": s.balance.film_um,
-            "wanted_l": s.balance.wanted_l,
-            "ratio": s.balance.ratio,
-            "holds": s.balance.holds,
-            "message": s.balance.message.to_json(),
-        },
-        "clash": None
-        if clash is None
-        else {
-            "gauge_um": clash.gauge_um,
-            "kits_um": clash.kits_um,
-            "apart_sd": clash.apart_sd,
-            "message": clash.message.to_json(),
-            "causes": [m.to_json() for m in clash.causes],
-        },
-        "kits": len(s.kits),
-        "cells": [{"kits": list(c.kits), "mean_um": c.mean_um, "sd_um": c.sd_um} for c in s.cells],
-        "readings": len(s.reads),
-        "verdicts": verdicts,
-        "next": [m.to_json() for m in next_messages(s, "si")],
-        "messages": [m.to_json() for m in s.messages],
-    }
-
-
-def _rule(r: Any) -> dict[str, Any]:
-    return {"rule": r.rule, "holds": r.holds, "found": r.found, "wanted": r.wanted}
-
-
 def film_map(
     s: Study,
     system: System,
@@ -383,6 +313,7 @@ def picture_of(
             )
             for v in s.judged.verdicts
         ),
+        thin=() if s.clash else _thin(s, s.judged.verdicts, system, language),
         next_m=tuple(s.grid.place(int(r), int(c)) for r, c in s.helps.spots) if s.helps else (),
         ticks=ticks,
         wanted=s.claim.share if average is None else average,
@@ -397,6 +328,22 @@ def picture_of(
             share_pct=round(100 * s.claim.share),
         ),
     )
+
+
+def _thin(
+    s: Study, verdicts: Iterable[Verdict], system: System, language: str
+) -> tuple[MapReading, ...]:
+    """The thinnest place of each patch that is not shown; of the section where it is alone."""
+    every = list(verdicts)
+    return tuple(
+        MapReading(
+            x_m=x, y_m=y,
+            text=show(v.thinnest_um, "film", system, language=language).rsplit("\u00a0", 1)[0],
+        )
+        for v in every[:-1] or every
+        if v.state is not State.SHOWN
+        for x, y in (s.grid.place(*v.thinnest),)
+    )  # fmt: skip
 
 
 def picture_plain(

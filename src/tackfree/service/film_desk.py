@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from tackfree.errors import InputError
 from tackfree.record.entries import Entry
-from tackfree.service import evidence_words, film_suspects, report
+from tackfree.service import film_json, film_suspects, report
 from tackfree.service.acceptance import record_of_tests
 from tackfree.service.film_entries import film_record
 from tackfree.service.film_figure import figure_pdf
@@ -132,7 +132,7 @@ def document(v: FilmView) -> dict[str, Any]:
         "recoat": v.until or None,
         "inspector_readings": len(v.apart),
         "suspects": film_suspects.document(v.study),
-        **evidence_words.document(v.study),
+        **film_json.document(v.study),
     }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -91,16 +91,31 @@ class Taken:
 
 def film_record(bundle: Path) -> tuple[Entry, ...]:
     """Every entry that speaks of film, in the order of arrival."""
-    where = where_of(bundle)
-    if isinstance(where, Path) and not where.exists():
-        return ()
-    out: list[Entry] = []
-    with open_record(where) as record:
-        after = 0
-        while page := entries(record, after=after, limit=PAGE):
-            after = page[-1].pos
-            out += [e for e in page if e.kind in FILM_KINDS or e.kind in (WITHDRAWN, CHECKS)]
-    return tuple(out)
+    return FilmEntries(bundle).read()
+
+
+@dataclass
+class FilmEntries:
+    """Entries of one bundle that speak of film; each look reads only what came since."""
+
+    bundle: Path
+    _kept: list[Entry] = field(default_factory=list)
+    _last: tuple[int, str] = (0, "")  # position and id of the last entry of any kind
+
+    def read(self) -> tuple[Entry, ...]:
+        """All of them, in the order of arrival; from the first again in another record."""
+        where = where_of(self.bundle)
+        if isinstance(where, Path) and not where.exists():
+            return ()
+        with open_record(where) as record:
+            pos, last = self._last
+            if [e.id for e in entries(record, after=pos - 1, limit=1)][:1] != [last] or not last:
+                pos, self._kept = 0, []
+            while page := entries(record, after=pos, limit=PAGE):
+                pos = page[-1].pos
+                self._last = (pos, page[-1].id)
+                self._kept += [e for e in page if e.kind in (*FILM_KINDS, WITHDRAWN, CHECKS)]
+        return tuple(self._kept)
 
 
 def places(record: Iterable[Entry]) -> tuple[tuple[str, str], ...]:

@@ -72,7 +72,7 @@ def figure_pdf(
         ),
         until=v.until,
         numbers=(*v.numbers, *_tests(tests, language)),
-        notes=v.notes,
+        notes=(*v.notes, *v.basis),
         readings_title=name("readings_table"),
         reading_head=tuple(name(f"col_{c}") for c in ("who", "place", "seen", "gauge")),
         readings=_readings(v, system, language),

@@ -6,14 +6,13 @@ A study takes part of a second, so each is kept until its own entries change.
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from tackfree.bundle.read import folder_of
 from tackfree.errors import InputError, NotFound
 from tackfree.evidence.verdict import State
 from tackfree.record.entries import Entry
@@ -24,11 +23,20 @@ from tackfree.service.consumption import (
     days_built,
     to_finish,
 )
+from tackfree.service.earlier_jobs import (
+    EarlierJob,
+    bundles_of,
+    history_of,
+    read_earlier,
+    told,
+)
 from tackfree.service.evidence import Study, study
-from tackfree.service.film_entries import film_record, places
+from tackfree.service.evidence_words import MARKS
+from tackfree.service.film_entries import FilmEntries, places
 from tackfree.service.film_figure import figure_pdf
 from tackfree.service.film_readings_page import ReadingsPage, readings_page
 from tackfree.service.film_tests import TestsView, told_of
+from tackfree.service.film_tests_page import TestsPage, page_of_tests
 from tackfree.service.film_view import (
     FilmView,
     head_of,
@@ -38,6 +46,7 @@ from tackfree.service.film_view import (
     word_of,
     zone_lines,
 )
+from tackfree.service.kept import KeptPipeline
 from tackfree.service.kit_fans import FanView, forecast_pdf, views_of
 from tackfree.service.pipeline import Pipeline
 from tackfree.sheets.evidence_map import KEYS
@@ -46,6 +55,7 @@ from tackfree.units import System
 from tackfree.words import say
 
 Key = tuple[str, str]
+MOST_DRAWN = 32  # drawings kept in memory
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,6 +107,7 @@ class KitsPage:
 
     views: tuple[FanView, ...]
     notes: tuple[str, ...]
+    earlier: tuple[str, ...]  # the crew's own jobs, in words
     as_of: str
     today: date
     invented: bool
@@ -107,8 +118,12 @@ class FilmBook:
     """The film of one bundle, as its pages ask for it."""
 
     bundle: Path | None
-    _made: dict[int, Pipeline] = field(default_factory=dict)
+    kept: Callable[[], KeptPipeline]  # shared with the other rooms of a site
+    _made: Pipeline | None = None
+    _entries: FilmEntries | None = None
+    _drawn: dict[object, str] = field(default_factory=dict)
     _kept: dict[Key, tuple[object, Study]] = field(default_factory=dict)
+    _jobs: tuple[object, tuple[EarlierJob, ...]] | None = None
     _finish: tuple[object, tuple[ToFinish, ...]] | None = None
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -120,27 +135,24 @@ class FilmBook:
         NotFound
             If the site shows an output folder alone.
         """
-        if self.bundle is None or not self.bundle.exists():
-            raise NotFound(
-                "there is no job bundle here, so there is no record to judge.",
-                where="film",
-                do="Serve the bundle of the job.",
-            )
-        root = folder_of(self.bundle)
-        files = (*root.glob("*.toml"), *root.glob("decks/*"))
-        mark = max((p.stat().st_mtime_ns for p in files if p.is_file()), default=0)
-        if mark not in self._made:
-            self._made.clear()
+        kept = self.kept()
+        with kept.lock:
+            made = kept.pipeline()
+            made.materials  # noqa: B018  # worked out while no other room does
+        if made is not self._made:
             self._kept.clear()
+            self._drawn.clear()
             self._finish = None
-            self._made[mark] = Pipeline.of(self.bundle)
-        return self._made[mark]
+            self._made = made
+        return made
 
     def record(self) -> tuple[Entry, ...]:
         """Entries that speak of film; none of a bundle that keeps no record."""
         assert self.bundle is not None
+        if self._entries is None:
+            self._entries = FilmEntries(self.bundle)
         try:
-            return film_record(self.bundle)
+            return self._entries.read()
         except InputError:  # a zip without a database
             return ()
 
@@ -198,6 +210,19 @@ class FilmBook:
                 self.made(), self.record(), section, coat, system=system, language=language
             )
 
+    def tests(self, deck: str | None, *, system: System, language: str) -> TestsPage:
+        """Bond, moisture, flood and slip of a deck, and where to test next."""
+        with self._lock:
+            made = self.made()
+            return page_of_tests(made, self._tests_record(), deck, system=system, language=language)
+
+    def _tests_record(self) -> tuple[Entry, ...]:
+        assert self.bundle is not None
+        try:
+            return record_of_tests(self.bundle)
+        except InputError:  # a zip without a database
+            return ()
+
     def kits(self, *, language: str, now: datetime, out: Path | None = None) -> KitsPage:
         """What is still to open of each product, learnt from the record as it is now.
 
@@ -207,24 +232,41 @@ class FilmBook:
             made, record = self.made(), self.record()
             at, live = moment_of(record, ZoneInfo(made.job.place.time_zone), now)
             days = {} if out is None else days_built(out, ZoneInfo(made.job.place.time_zone))
-            views, notes = self._fans(made, at.date(), language, days)
+            jobs = self._earlier()
+            views, notes = self._fans(made, at.date(), language, days, jobs)
             form = "as_of" if live else "as_of_last"
             return KitsPage(
                 views=views, notes=notes, today=at.date(), invented=made.job.invented,
+                earlier=told(jobs, made.job.root, language),
                 as_of=say(f"film.{form}", language, moment=moment_said(at, language)),
             )  # fmt: skip
 
+    def _earlier(self) -> tuple[EarlierJob, ...]:
+        """The crew's earlier jobs, read again when their folder or one of them changes."""
+        assert self.bundle is not None
+        paths = bundles_of(self.bundle)
+        if self._jobs is None or self._jobs[0] != _mark(paths):
+            jobs = read_earlier(paths)  # opening a record may touch its file
+            self._jobs = (_mark(paths), jobs)
+        return self._jobs[1]
+
     def _fans(
-        self, made: Pipeline, today: date, language: str, days: Mapping[Key, date]
+        self,
+        made: Pipeline,
+        today: date,
+        language: str,
+        days: Mapping[Key, date],
+        jobs: tuple[EarlierJob, ...],
     ) -> tuple[tuple[FanView, ...], tuple[str, ...]]:
         assert self.bundle is not None
         try:
             record = consumption_record(self.bundle)
         except InputError:  # a zip without a database
             record = ()
-        mark = (record[-1].pos if record else 0, today, days)
+        mark = (record[-1].pos if record else 0, today, days, jobs)
         if self._finish is None or self._finish[0] != mark:
-            self._finish = (mark, to_finish(made, record, today=today, days=days))
+            found = to_finish(made, record, today=today, days=days, history=history_of(jobs))
+            self._finish = (mark, found)
         return views_of(made, self._finish[1], today=today, language=language)
 
     def kits_pdf(self, page: KitsPage, language: str) -> bytes:
@@ -279,7 +321,7 @@ class FilmBook:
             section=section or "",
             decks=tuple(Tab(text=d, current=d == deck) for d in decks),
             coats=tuple(Tab(text=c, current=c == coat) for c in coats),
-            svg=self._svg(mine, found, view, deck, coat, language),
+            svg=self._svg(mine, found, view, deck, coat, system, language),
             title=say("film.title", language),
             as_of=say(f"film.{form}", language, moment=moment_said(at, language)),
             head=head_of((state for _, state in rows), language),
@@ -288,9 +330,7 @@ class FilmBook:
             view=view,
             tests=self._tests(made, section, system, language),
             key=tuple((key_svg(k), say(f"evidence.map_{k}", language)) for k in KEYS),
-            marks=tuple(
-                say(f"evidence.map_{k}", language) for k in ("reading", "inspector", "cell", "next")
-            ),
+            marks=tuple(say(f"evidence.map_{k}", language) for k in MARKS),
             empty=not pairs,
             invented=made.job.invented,
             bundle=str(self.bundle),
@@ -300,15 +340,24 @@ class FilmBook:
         self, made: Pipeline, section: str | None, system: System, language: str
     ) -> TestsView | None:
         """The other tests of one section, where any is asked for or was made."""
-        if section is None or self.bundle is None:
+        if section is None:
             return None
-        try:
-            record = record_of_tests(self.bundle)
-        except InputError:  # a zip without a database
-            record = ()
-        return told_of(made, record, section, system, language)
+        return told_of(made, self._tests_record(), section, system, language)
 
     def _svg(
+        self, mine: Sequence[Any], found: Mapping[str, FilmView], view: FilmView | None,
+        deck: str, coat: str, system: System, language: str,
+    ) -> str:  # fmt: skip
+        """The drawing, kept until a study of it or the spots still wet change."""
+        shown = tuple((s, self._kept[s, coat][0], v.spots) for s, v in found.items())
+        key = (deck, coat, system, language, view and view.section, shown)
+        if key not in self._drawn:
+            if len(self._drawn) >= MOST_DRAWN:
+                self._drawn.clear()
+            self._drawn[key] = self._draw(mine, found, view, deck, coat, language)
+        return self._drawn[key]
+
+    def _draw(
         self, mine: Sequence[Any], found: Mapping[str, FilmView], view: FilmView | None,
         deck: str, coat: str, language: str,
     ) -> str:  # fmt: skip
@@ -329,6 +378,13 @@ class FilmBook:
             ],
             title=title,
         )
+
+
+def _mark(bundles: Sequence[Path]) -> tuple[tuple[str, int, int], ...]:
+    """Names, times and sizes of bundles, their documents and records."""
+    every = [p for b in bundles for p in (b, *b.glob("*.toml"), b / ".tackfree" / "job.sqlite")]
+    stats = [(str(p), p.stat()) for p in sorted(every) if p.is_file()]
+    return tuple((name, s.st_mtime_ns, s.st_size) for name, s in stats)
 
 
 def _coats(
@@ -360,6 +416,6 @@ def _row(section: str, view: FilmView | None, language: str) -> Row:
         section=section,
         word=view.word,
         state=view.state.value if view.state else "nothing",
-        said=worst.said if worst else "",
+        said=" ".join((worst.said, *worst.why)) if worst else "",
         band=whole,
     )

@@ -5,42 +5,20 @@ from __future__ import annotations
 import math
 from typing import Any
 
-import numpy as np
-
-from tackfree.evidence.field import Field
-from tackfree.evidence.kernel import FloatArray
-from tackfree.evidence.suspects import NOTHING, Suspect, Suspects, find_suspects
+from tackfree.evidence.suspects import NOTHING, Suspect
 from tackfree.service.evidence import Study
 from tackfree.service.evidence_words import percent, where
 from tackfree.units import System, show
 from tackfree.words import say
 
-LARGE = 3.5  # practice: of standard deviations from what all other data foretell
 LEAST = 0.05  # a chance worth a line
 OTHERS = 3
-MOST_DATA, MOST_CELLS = 400, 60  # above these each cause against each takes too long
 DRAWS = 1000  # a chance is told no finer than this
-
-
-def suspects_of(s: Study) -> Suspects | None:
-    """The likeliest single cause, where gauge and kits clash or a datum lies far off."""
-    field = s.field
-    if field is None or len(s.reads) + len(s.cells) > MOST_DATA or len(s.cells) > MOST_CELLS:
-        return None
-    found = find_suspects(field, kit_film=_kit_films(s, field))
-    far = bool(len(found.residual)) and float(np.abs(found.residual).max()) > LARGE
-    return found if far or s.clash is not None else None
-
-
-def _kit_films(s: Study, field: Field) -> FloatArray:
-    """Film that one kit makes on each cell; fill is swallowed once, so it is not taken off."""
-    deep = field.evidence.kits.mean + s.fill_um
-    return np.asarray(np.maximum(deep, 1.0) / [float(len(c.kits)) for c in s.cells])
 
 
 def told(s: Study, system: System, language: str) -> tuple[str, ...]:
     """The likeliest cause with its chance, then the others worth a line."""
-    found = suspects_of(s)
+    found = s.suspects
     if found is None:
         return ()
     first, *rest = found.causes
@@ -92,7 +70,7 @@ def _said(s: Study, c: Suspect, system: System, language: str) -> str:
 
 def document(s: Study) -> list[dict[str, Any]] | None:
     """Causes worth a line as JSON, films in µm; None where nothing is out of place."""
-    found = suspects_of(s)
+    found = s.suspects
     if found is None:
         return None
     return [

@@ -28,6 +28,7 @@ from tackfree.service.evidence_words import (
     spoken,
     where,
 )
+from tackfree.service.film_basis import basis_of
 from tackfree.service.film_entries import Read, film_record, places, taken
 from tackfree.service.film_ground import WHOLE, is_primer
 from tackfree.service.pipeline import Pipeline
@@ -53,6 +54,7 @@ class PatchLine:
     said: str
     why: tuple[str, ...]
     average: str
+    asked: str
     low: int
     middle: int
     high: int
@@ -85,6 +87,7 @@ class FilmView:
     spots: tuple[str, ...]
     dry: str  # said where nothing can be read any more
     notes: tuple[str, ...]
+    basis: tuple[str, ...]  # on what each rule stands
     study: Study
     apart: tuple[Read, ...]  # the inspector's readings
     picture: FilmMap | None
@@ -184,7 +187,7 @@ def view_of(
         rule=say("film.rule_first", language, word=say(f"film.{held}", language)),
         rules=tuple(spoken(m, system, language) for m in by_id.values()),
         patches=tuple(_patch(s, v, system, language) for v in verdicts),
-        until=_until(made, record, s, at, language) if state is State.SHORT else "",
+        until=_bring_up(made, record, s, state, at, system, language),
         beside=tuple(spoken(r.message, system, language) for r in s.beside),
         numbers=tuple(numbers),
         clash=tuple(clash),
@@ -194,6 +197,9 @@ def view_of(
         spots=tuple(spoken(m, system, language) for m in spots),
         dry=spoken(s.dry, system, language) if s.dry and s.helps else "",
         notes=tuple(spoken(m, system, language) for m in s.messages if m.id not in CLOCK),
+        basis=basis_of(
+            made.job.spec.film, specified_um=s.coat.wft_um, system=system, language=language
+        ),
         study=s,
         apart=theirs,
         picture=picture_of(s, system, language, theirs) if s.judged else None,
@@ -257,6 +263,7 @@ def _patch(s: Study, v: Verdict, system: System, language: str) -> PatchLine:
         said=said,
         why=() if s.clash else tuple(spoken(m, system, language) for m in v.messages),
         average=f"{film(low).rsplit(chr(0xA0), 1)[0]}–{film(high)}",
+        asked=say("film.asked_at", language, film=film(target)),
         low=_along(low, target),
         middle=_along(v.mean_um, target),
         high=max(_along(high, target), _along(low, target) + 4),
@@ -324,6 +331,33 @@ def _beside(
                        mean=show(mean, "film", system, language=language),
                        lowest=show(min(values), "film", system, language=language)))  # fmt: skip
     return tuple(out)
+
+
+def _bring_up(
+    made: Pipeline,
+    record: Sequence[Entry],
+    s: Study,
+    state: State | None,
+    at: datetime,
+    system: System,
+    language: str,
+) -> str:
+    """How much more a thin section takes, and whether its clock still allows it."""
+
+    def litres(volume_l: float) -> str:
+        return show(volume_l * (1 + s.loss), "volume", system, language=language)
+
+    if s.judged is not None and state is State.SHORT:
+        more = say("film.top_up", language, top_up=litres(s.judged.verdicts[-1].top_up_l))
+    elif s.clash is not None and any(m.id == "evidence.both_under" for m in s.clash.causes):
+        lacks = {
+            name: litres(s.section.developed_m2 * (s.coat.wft_um - um) / 1000)
+            for name, um in (("gauge", s.clash.gauge_um), ("kits", s.clash.kits_um))
+        }
+        more = say("film.top_up_clash", language, **lacks)
+    else:
+        return ""
+    return f"{more} {_until(made, record, s, at, language)}"
 
 
 def _until(made: Pipeline, record: Sequence[Entry], s: Study, at: datetime, language: str) -> str:
@@ -412,6 +446,5 @@ def text(v: FilmView, language: str = "en") -> str:
         out += [f"  {say('film.next', language)}", *(f"    {x}" for x in v.spots)]
     if v.numbers:
         out += ["", f"  {say('film.numbers', language)}", *(f"    {n}" for n in v.numbers)]
-    if v.notes:
-        out += [f"  {say('film.left_out', language)}", *(f"    {n}" for n in v.notes)]
+    out += [f"  {say('film.left_out', language)}", *(f"    {n}" for n in (*v.notes, *v.basis))]
     return "\n".join(out)

@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -45,6 +46,7 @@ from tackfree.service import climate, curing
 from tackfree.service.planning.holds import with_hold_points
 from tackfree.service.planning.rules import site_of, with_rules
 from tackfree.supply.types import Materials
+from tackfree.units import Kind, System, show
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
@@ -57,7 +59,7 @@ DUSTY = frozenset({"prep", "sweep", "abrade"})
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Step:
+class Step:
     """One step of a section before it has a duration."""
 
     id: str
@@ -65,10 +67,11 @@ class _Step:
     skill: str
     quantity: float  # m² or m
     coat: Coat | None = None
+    first_liquid: bool | None = None  # on bare concrete; None: the build-up's first coat is
 
 
 @dataclass(kw_only=True)
-class _Maker:
+class Maker:
     """What the sections share; weather answers are worked out once per kind."""
 
     job: Job
@@ -121,27 +124,13 @@ def make_problem(
         With every section that lacks a rate, does not fit a shift or finds no
         weather.
     """
-    zone = ZoneInfo(job.place.time_zone)
-
-    def utc_of(day: date, clock: time) -> int:
-        return int(datetime.combine(day, clock, zone).timestamp())
-
-    spans = shift_spans(
-        job.shifts,
-        days_off(job),
-        first_day=job.starts_on,
-        days=job.horizon_days,
-        slot0_utc_s=stage.slot0_utc_s,
-        slot_s=stage.slot_s,
-        utc_of=utc_of,
-    )
-    maker = _Maker(job=job, stage=stage, spans=spans)
+    maker = maker_of(job, stage)
     tasks: list[Task] = []
     lags: list[Lag] = []
     closures: list[Closure] = []
     for section in sections.sections:
         steps = _steps(job, section, sections.details_of(section.id))
-        mine = {s.id: _task(maker, section, s) for s in steps}
+        mine = {s.id: task_of(maker, section, s) for s in steps}
         tasks += mine.values()
         lags += _lags(maker, section, steps, mine)
         closures.append(_closure(maker, section, steps, mine))
@@ -152,14 +141,14 @@ def make_problem(
         slot0_utc_s=stage.slot0_utc_s,
         slot_s=stage.slot_s,
         slots=stage.slots,
-        shifts=spans,
+        shifts=maker.spans,
         crews=job.crews,
         tasks=tuple(tasks),
         lags=tuple(lags),
         closures=tuple(closures),
         stalls_total=total,
         stalls_closed_max=math.floor(total * (1 - job.stalls_open_min) + 1e-9),
-        days=_days(job, stage, utc_of),
+        days=_days(job, stage),
     )
     if decks:
         site = site_of(job, sections.sections, decks)
@@ -167,12 +156,42 @@ def make_problem(
     problem = with_hold_points(problem, job, sections.sections, days_off(job))
     faults = check_problem(problem) if judged else ()
     if faults:
-        raise Refused(faults)
+        raise Refused([_in_time(f, problem, ZoneInfo(job.place.time_zone)) for f in faults])
     return problem
 
 
-def _days(job: Job, stage: ClimateStage, utc_of: Callable[[date, time], int]) -> tuple[int, ...]:
+def _in_time(fault: Fault, problem: Problem, zone: ZoneInfo) -> Fault:
+    """A fault with its slots as times of the job."""
+
+    def clock(found: re.Match[str]) -> str:
+        utc_s = problem.slot0_utc_s + int(found[1]) * problem.slot_s
+        return f"{datetime.fromtimestamp(utc_s, zone):%a %d %b %Y %H:%M}"
+
+    return replace(fault, what=re.sub(r"slot (-?\d+)", clock, fault.what))
+
+
+def maker_of(job: Job, stage: ClimateStage) -> Maker:
+    """What makes tasks and waits of a job under one climate."""
+    spans = shift_spans(
+        job.shifts,
+        days_off(job),
+        first_day=job.starts_on,
+        days=job.horizon_days,
+        slot0_utc_s=stage.slot0_utc_s,
+        slot_s=stage.slot_s,
+        utc_of=_utc_of(job),
+    )
+    return Maker(job=job, stage=stage, spans=spans)
+
+
+def _utc_of(job: Job) -> Callable[[date, time], int]:
+    zone = ZoneInfo(job.place.time_zone)
+    return lambda day, clock: int(datetime.combine(day, clock, zone).timestamp())
+
+
+def _days(job: Job, stage: ClimateStage) -> tuple[int, ...]:
     """Slots at which the job's local days begin, over the whole grid."""
+    utc_of = _utc_of(job)
     out: list[int] = []
     day = job.starts_on
     while True:
@@ -259,29 +278,29 @@ def details_length_m(details: SectionDetails) -> float:
     )
 
 
-def _steps(job: Job, section: Section, details: SectionDetails) -> list[_Step]:
+def _steps(job: Job, section: Section, details: SectionDetails) -> list[Step]:
     area = section.developed_m2
     steps = []
     length = details_length_m(details)
     if length > 0:
-        steps.append(_Step(id="DETAILS", kind="details", skill="details", quantity=length))
-    steps.append(_Step(id="PREP", kind="prep", skill="prep", quantity=area))
+        steps.append(Step(id="DETAILS", kind="details", skill="details", quantity=length))
+    steps.append(Step(id="PREP", kind="prep", skill="prep", quantity=area))
     coats = job.build_ups[section.build_up_id].coats
     for coat in coats:
         steps.append(
-            _Step(id=coat.id, kind=coat.role.value, skill="coating", quantity=area, coat=coat)
+            Step(id=coat.id, kind=coat.role.value, skill="coating", quantity=area, coat=coat)
         )
         if coat.aggregate is not None and coat.aggregate.method == "to-refusal":
-            steps.append(_Step(id="SWEEP", kind="sweep", skill="coating", quantity=area))
+            steps.append(Step(id="SWEEP", kind="sweep", skill="coating", quantity=area))
     if section.stalls:
-        steps.append(_Step(id="STRIPE", kind="stripe", skill="coating", quantity=area))
+        steps.append(Step(id="STRIPE", kind="stripe", skill="coating", quantity=area))
     return _numbered(steps)
 
 
 steps_of = _steps
 
 
-def _numbered(steps: list[_Step]) -> list[_Step]:
+def _numbered(steps: list[Step]) -> list[Step]:
     """A build-up with two to-refusal coats sweeps twice: SWEEP, SWEEP-2."""
     out = []
     sweeps = 0
@@ -289,14 +308,14 @@ def _numbered(steps: list[_Step]) -> list[_Step]:
         if step.id == "SWEEP":
             sweeps += 1
             if sweeps > 1:
-                step = _Step(
+                step = Step(
                     id=f"SWEEP-{sweeps}", kind="sweep", skill=step.skill, quantity=step.quantity
                 )
         out.append(step)
     return out
 
 
-def _task(maker: _Maker, section: Section, step: _Step) -> Task:
+def task_of(maker: Maker, section: Section, step: Step) -> Task:
     able = [c for c in maker.job.crews if step.skill in c.skills]
     duration = _duration(maker, section, step, able)
     ids = {s for c in able for s in c.shift_ids}
@@ -316,13 +335,13 @@ def _task(maker: _Maker, section: Section, step: _Step) -> Task:
     )
 
 
-def _tack_free(maker: _Maker, section: Section, coat: Coat) -> IntArray:
+def _tack_free(maker: Maker, section: Section, coat: Coat) -> IntArray:
     build_up = maker.job.build_ups[section.build_up_id]
     _, table = climate.under_and_tack_free(maker.stage, maker.job, section.exposure, build_up, coat)
     return maker.ends if table is None else table
 
 
-def _duration(maker: _Maker, section: Section, step: _Step, able: list[Crew]) -> int:
+def _duration(maker: Maker, section: Section, step: Step, able: list[Crew]) -> int:
     rates = [c.rates[step.kind] for c in able if c.rates.get(step.kind, 0.0) > 0]
     if len(rates) < len(able):
         maker.faults.append(
@@ -334,11 +353,32 @@ def _duration(maker: _Maker, section: Section, step: _Step, able: list[Crew]) ->
         )
     if not rates:
         return 1  # reported: no rate here, or no crew at all by check_problem
-    return max(1, maker.slots_of(step.quantity / min(rates)))
+    duration = max(1, maker.slots_of(step.quantity / min(rates)))
+    ids = {s for c in able for s in c.shift_ids}
+    longest = max((s.end - s.begin for s in maker.spans if s.shift_id in ids), default=duration)
+    if duration > longest and step.kind != "abrade":
+        maker.faults.append(_too_long(maker, section, step, min(rates), longest))
+    return duration
+
+
+def _too_long(maker: Maker, section: Section, step: Step, rate: float, longest: int) -> Fault:
+    """What one shift can do of a step, and into how many parts the section has to be cut."""
+    units: System = "si" if maker.job.units == "si" else "us"
+    kind: Kind = "length" if step.kind in LINEAR_STEPS else "area"
+    hours = longest * maker.stage.slot_s / 3600
+    parts = math.ceil(step.quantity / (rate * hours) - 1e-9)
+    most = section.developed_m2 / parts
+    return Fault(
+        where=f"{section.id} {step.id}",
+        what=f"{show(step.quantity, kind, units)} take {step.quantity / rate:.1f} h; the longest "
+        f"shift is {hours:g} h, enough for {show(rate * hours, kind, units)}.",
+        do=f"Cut the section into {parts} parts of {show(most, 'area', units)} at most, at a joint "
+        "or stop line (cutting.section_max), or add people.",
+    )
 
 
 def _weather(
-    maker: _Maker, section: Section, step: _Step, duration: int, spans: list[ShiftSpan]
+    maker: Maker, section: Section, step: Step, duration: int, spans: list[ShiftSpan]
 ) -> tuple[BoolArray, tuple[tuple[str, int], ...]]:
     """Starts that weather allows, and how many starts inside shifts each rule took."""
     slots = maker.stage.slots
@@ -350,7 +390,7 @@ def _weather(
         lit = starts_of_clear_runs(there.lit, duration)
         counts = (("rain", int((inside & ~dry).sum())), ("dark", int((inside & dry & ~lit).sum())))
         return dry & lit, tuple(c for c in counts if c[1])
-    states = _states(maker, section, step.coat, duration)
+    states = _states(maker, section, step, step.coat, duration)
     ok = states.state <= State.MEASURE
     lost = np.bincount(states.rule[inside & ~ok] + 1, minlength=len(states.rules) + 1)
     names = ["unknown", *(r.rsplit(".", 1)[-1] for r in states.rules)]
@@ -358,21 +398,21 @@ def _weather(
     return np.asarray(ok), removed
 
 
-def _states(maker: _Maker, section: Section, coat: Coat, duration: int) -> StartStates:
+def _states(maker: Maker, section: Section, step: Step, coat: Coat, duration: int) -> StartStates:
     there = climate.where_of(maker.job, section)
-    key = (there, section.build_up_id, coat.id, duration)
+    key = (there, section.build_up_id, coat.id, duration, step.first_liquid)
     if key not in maker.states:
         build_up = maker.job.build_ups[section.build_up_id]
         maker.states[key] = climate.allowed_starts(
-            maker.stage, maker.job, there, build_up, coat, duration
+            maker.stage, maker.job, there, build_up, coat, duration, step.first_liquid
         )
     return maker.states[key]
 
 
-def _lags(maker: _Maker, section: Section, steps: list[_Step], tasks: dict[str, Task]) -> list[Lag]:
+def _lags(maker: Maker, section: Section, steps: list[Step], tasks: dict[str, Task]) -> list[Lag]:
     build_up = maker.job.build_ups[section.build_up_id]
     out = []
-    under: _Step | None = None  # the last coat so far
+    under: Step | None = None  # the last coat so far
     for a, b in pairwise(steps):
         before, after = tasks[a.id].id, tasks[b.id].id
         if a.id == "DETAILS":
@@ -386,18 +426,18 @@ def _lags(maker: _Maker, section: Section, steps: list[_Step], tasks: dict[str, 
                     earliest=_ints(maker.ends),
                     down_within=int(PRIMED_WITHIN_H * 3600 // maker.stage.slot_s),
                     same_or_next_shift=True,
-                    latest=_ints(_next_rain(maker, climate.where_of(maker.job, section))),
+                    latest=_ints(next_rain_of(maker, climate.where_of(maker.job, section))),
                 )
             )
         if a.coat is not None:
             under = a
-            ready = _recoat(maker, section, a.coat)
+            ready = recoat_of(maker, section, a.coat)
             out.append(
                 Lag(
                     before=before,
                     after=after,
                     earliest=_ints(ready),
-                    down_within=_down_within(maker, section, a, b),
+                    down_within=down_within_of(maker, section, a, b),
                 )
             )
         elif a.kind == "sweep":
@@ -407,21 +447,21 @@ def _lags(maker: _Maker, section: Section, steps: list[_Step], tasks: dict[str, 
                     Lag(
                         before=tasks[under.id].id,
                         after=after,
-                        earliest=_ints(_recoat(maker, section, under.coat)),
-                        down_within=_down_within(maker, section, under, b),
+                        earliest=_ints(recoat_of(maker, section, under.coat)),
+                        down_within=down_within_of(maker, section, under, b),
                     )
                 )
     return out
 
 
-def _down_within(maker: _Maker, section: Section, a: _Step, b: _Step) -> int | None:
+def down_within_of(maker: Maker, section: Section, a: Step, b: Step) -> int | None:
     if a.coat is None or b.coat is None:
         return None  # sweeping and striping are no coat on the coat
     there = climate.where_of(maker.job, section)
     return curing.down_within_slots(maker.job, maker.stage, there, a.coat)
 
 
-def _recoat(maker: _Maker, section: Section, coat: Coat) -> IntArray:
+def recoat_of(maker: Maker, section: Section, coat: Coat) -> IntArray:
     # A section's last coat may state no recoat: stripes then wait for feet.
     product = maker.job.products[coat.product_id]
     there = climate.where_of(maker.job, section)
@@ -431,7 +471,7 @@ def _recoat(maker: _Maker, section: Section, coat: Coat) -> IntArray:
     return maker.table(key, lambda: curing.recoat_table(maker.stage, maker.job, there, coat))
 
 
-def _firm(maker: _Maker, section: Section, build_up: BuildUp) -> IntArray:
+def _firm(maker: Maker, section: Section, build_up: BuildUp) -> IntArray:
     name = build_up.details.sealant_product_id
     there = climate.where_of(maker.job, section)
     return maker.table(
@@ -440,7 +480,7 @@ def _firm(maker: _Maker, section: Section, build_up: BuildUp) -> IntArray:
     )
 
 
-def _next_rain(maker: _Maker, exposure: Where) -> IntArray:
+def next_rain_of(maker: Maker, exposure: Where) -> IntArray:
     """Last start that comes before the next rain, by end slot; -1 where none comes."""
     there = maker.stage.on_slots[exposure, BARE_ABSORPTANCE]
     wet = np.append(~(there.rain == 0), False)
@@ -449,9 +489,7 @@ def _next_rain(maker: _Maker, exposure: Where) -> IntArray:
     return np.where(following == np.iinfo(np.int64).max, -1, following - 1)
 
 
-def _closure(
-    maker: _Maker, section: Section, steps: list[_Step], tasks: dict[str, Task]
-) -> Closure:
+def _closure(maker: Maker, section: Section, steps: list[Step], tasks: dict[str, Task]) -> Closure:
     coat = next(s for s in reversed(steps) if s.coat is not None)
     assert coat.coat is not None
     placed = coat.coat

@@ -8,6 +8,7 @@ from tackfree.service import climate as climates
 from tackfree.service import curing
 from tackfree.service.clocks import ClockLine
 from tackfree.service.pipeline import Pipeline
+from tackfree.words import Message
 
 
 def ways_now(made: Pipeline, line: ClockLine) -> tuple[Remedy, ...]:
@@ -46,9 +47,15 @@ def ways_at(
     )
 
 
-def way_lost(made: Pipeline, section_id: str, coat_id: str) -> Remedy:
-    """Abrading a section's coat whose window is lost, with hours and gallons for its area."""
+def way_lost(made: Pipeline, section_id: str, step_id: str) -> Remedy:
+    """What a section needs once the window after a step is lost, with hours and gallons."""
     section = next(s for s in made.sections.sections if s.id == section_id)
+    if step_id == "PREP":
+        rates = [r for c in made.job.crews if (r := c.rates.get("prep"))]
+        hours = section.developed_m2 / min(rates) if rates else None
+        values = {"hours": "?" if hours is None else round(hours, 1)}
+        message = Message(id="planning.replan.prep-again", values=values)
+        return Remedy(id="prep_again", message=message, hours=hours, volume_l=0.0)
     coats = made.job.build_ups[section.build_up_id].coats
-    primer = any(c.id == coat_id and c.role == Role.PRIMER for c in coats)
+    primer = any(c.id == step_id and c.role == Role.PRIMER for c in coats)
     return abraded(area_m2=section.developed_m2, primer=primer)

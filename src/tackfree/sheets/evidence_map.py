@@ -93,6 +93,7 @@ class FilmMap:
     bars: str
     ticks: tuple[tuple[float, str], ...]  # of the bars, lowest and highest first and last
     wanted: float  # what is asked for, on the same axis
+    thin: tuple[MapReading, ...] = ()  # the thinnest places, with the film likely there
 
 
 def film_map_svg(
@@ -252,15 +253,15 @@ def _words(m: FilmMap, frame: Frame, pen: Pen, t: float, taken: list[Box]) -> li
         tries += [(x, y + k * 1.2 * t, "middle") for k in (-1, 1, -2, 2)]
         place(shown, tries, t, bold=True)
     small = 0.82 * t
+    for thin in m.thin:
+        x, y = frame.at(thin.x_m, thin.y_m)
+        out.append(thin_mark(pen, x, y, 0.4 * t))
+        taken.append(Box(x=x - 0.4 * t, y=y - 0.4 * t, w=0.8 * t, h=0.8 * t))
+        place(thin.text, _beside(x, y, 0.6 * t, t), small, bold=True)
     for reading in m.readings:
         x, y = frame.at(reading.x_m, reading.y_m)
         out.append(reading_mark(reading, x, y, pen))
-        place(
-            reading.text,
-            [(x + 5, y + 0.35 * t, "start"), (x - 5, y + 0.35 * t, "end"),
-             (x, y - 0.5 * t, "middle"), (x, y + 1.1 * t, "middle")],
-            small,
-        )  # fmt: skip
+        place(reading.text, _beside(x, y, 5, t), small)
     for cell in m.cells:
         cx0, cy0, _, _ = cell.shape.bounds
         x, y = frame.at(cx0, cy0)
@@ -270,6 +271,21 @@ def _words(m: FilmMap, frame: Frame, pen: Pen, t: float, taken: list[Box]) -> li
             spots.insert(0, (x + 3, y - 4, "start"))
         place(cell.text, spots, 0.75 * t)
     return [*out, *rings]
+
+
+def _beside(x: float, y: float, gap: float, t: float) -> list[tuple[float, float, str]]:
+    """Where the words of a mark may stand: right of it, left, over, under."""
+    return [
+        (x + gap, y + 0.35 * t, "start"), (x - gap, y + 0.35 * t, "end"),
+        (x, y - 0.5 * t, "middle"), (x, y + 1.1 * t, "middle"),
+    ]  # fmt: skip
+
+
+def thin_mark(pen: Pen, x: float, y: float, r: float) -> str:
+    """A triangle on its point where the film is thinnest."""
+    corners = ((x - r, y - 0.8 * r), (x + r, y - 0.8 * r), (x, y + r))
+    path = "L".join(f"{num(a)} {num(b)}" for a, b in corners)
+    return f'<path d="M{path}Z" {pen.stroke("ink", look.MEDIUM, fill="paper")}/>'
 
 
 def ring(pen: Pen, x: float, y: float, number: str, type_px: float) -> str:
@@ -334,10 +350,11 @@ def _key(m: FilmMap, pen: Pen, *, top: float, t: float, width: float, px: float)
         out.append(pen.text(x + 2.4 * t, y, text, t))
         x += need
     x, y = t, y + 2.0 * t
-    for key in ("reading", "inspector", "cell", "next"):
+    for key in ("reading", "inspector", "cell", "thin", "next"):
         absent = {
             "inspector": not any(r.inspector for r in m.readings),
             "next": not m.next_m,
+            "thin": not m.thin,
             "cell": not m.cells,
         }
         if absent.get(key, False):

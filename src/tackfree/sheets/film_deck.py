@@ -21,6 +21,7 @@ from tackfree.sheets.evidence_map import (
     plan_body,
     reading_mark,
     ring,
+    thin_mark,
 )
 from tackfree.sheets.svg import Box, Frame, Pen, document, esc, num, path_d
 
@@ -62,18 +63,18 @@ def film_deck_svg(
                 for c in p.picture.cells
             ]
             inside += [
-                _steady(r.x_m, r.y_m, frame, reading_mark(r, 0, 0, pen, 1.2), "dot")
+                steady(r.x_m, r.y_m, frame, reading_mark(r, 0, 0, pen, 1.2), "dot")
                 for r in p.picture.readings
             ]
             inside.append("</g>")
         weight = look.HEAVY if p.picture is not None else look.MEDIUM
-        inside.append(f'<path class="hatch" d="{outline}" {_line(pen, weight)}/>')
+        inside.append(f'<path class="hatch" d="{outline}" {outline_of(pen, weight)}/>')
         said = f"{p.id}: {p.word}"
         body.append(
             f'<g class="sec" id="sec-{esc(p.id)}"><a href="{esc(p.href)}" '
             f'aria-label="{esc(said)}"><title>{esc(said)}</title>{"".join(inside)}</a></g>'
         )
-        tags.append(_tag(p, frame))
+        tags.append(tag(p.floor, p.short, p.word, frame))
     desc = "; ".join(f"{p.id}: {p.word}" for p in parts)
     return document(
         [*body, *tags], width=width, height=height, title=title, desc=desc, prefix=PREFIX,
@@ -81,14 +82,14 @@ def film_deck_svg(
     )  # fmt: skip
 
 
-def _line(pen: Pen, weight: float) -> str:
+def outline_of(pen: Pen, weight: float) -> str:
     """A stroke of ink beside a class of the page's own."""
     return f'fill="none" stroke="{pen.palette["ink"]}" stroke-width="{num(weight)}"'
 
 
-def _tag(p: DeckPart, frame: Frame) -> str:
+def tag(floor: BaseGeometry, name: str, word: str, frame: Frame) -> str:
     """Name and word in the middle of the section's first part; turned where it is narrow."""
-    first = max(getattr(p.floor, "geoms", [p.floor]), key=lambda g: g.area)
+    first = max(getattr(floor, "geoms", [floor]), key=lambda g: g.area)
     x0, y0, x1, y1 = first.bounds
     wide, high = (x1 - x0) * frame.px_per_m, (y1 - y0) * frame.px_per_m
     spot = first.centroid
@@ -102,8 +103,8 @@ def _tag(p: DeckPart, frame: Frame) -> str:
         f'<text class="{"tag turned" if turned else "tag"}" x="{x}" y="{y}" '
         f'font-size="{SCREEN_PX:g}" text-anchor="middle" aria-hidden="true" '
         f'data-wide="{num(wide)}" data-high="{num(high)}"{turn}>'
-        f'<tspan class="tag-id">{esc(p.short)}</tspan>'
-        f'<tspan class="tag-word" {place}>{esc(p.word)}</tspan></text>'
+        f'<tspan class="tag-id">{esc(name)}</tspan>'
+        f'<tspan class="tag-word" {place}>{esc(word)}</tspan></text>'
     )
 
 
@@ -126,17 +127,20 @@ def section_page_svg(m: FilmMap, *, title: str, width: float = 460.0) -> str:
             for p in m.patches
         ),
         f'<path d="{path_d(m.floor, frame)}" {pen.stroke("ink", look.HEAVY)}/>',
-        *(_steady(r.x_m, r.y_m, frame, reading_mark(r, 0, 0, pen, 3.5), "dot") for r in m.readings),
+        *(steady(r.x_m, r.y_m, frame, reading_mark(r, 0, 0, pen, 3.5), "dot") for r in m.readings),
+    ]
+    body += [
+        steady(r.x_m, r.y_m, frame, thin_mark(pen, 0, 0, 0.5 * SCREEN_PX), "dot") for r in m.thin
     ]
     for p in m.patches[:-1] or m.patches:  # the last is the whole
-        x, y = _top_left(p.shape)
-        body.append(_word(x, y, f"{p.id} {p.word}", "patch", frame, pen))
-    body += [_word(r.x_m, r.y_m, r.text, "reading", frame, pen) for r in m.readings]
+        body.append(name_of(p.shape, f"{p.id} {p.word}", frame, pen))
+    body += [word(r.x_m, r.y_m, r.text, "thin", frame, pen) for r in m.thin]
+    body += [word(r.x_m, r.y_m, r.text, "reading", frame, pen) for r in m.readings]
     for c in m.cells:
         at = c.shape.representative_point()
-        body.append(_word(at.x, at.y, c.text, "cell", frame, pen))
+        body.append(word(at.x, at.y, c.text, "cell", frame, pen))
     for k, (x, y) in enumerate(m.next_m, 1):
-        body.append(_steady(x, y, frame, ring(pen, 0, 0, str(k), SCREEN_PX), "ring"))
+        body.append(steady(x, y, frame, ring(pen, 0, 0, str(k), SCREEN_PX), "ring"))
     return _section(body, m, pen, size, title)
 
 
@@ -162,10 +166,17 @@ def _section(
     )  # fmt: skip
 
 
-def _steady(x_m: float, y_m: float, frame: Frame, inside: str, kind: str) -> str:
+def steady(x_m: float, y_m: float, frame: Frame, inside: str, kind: str) -> str:
     """A mark around a place; it keeps its size on the screen."""
     x, y = map(num, frame.at(x_m, y_m))
     return f'<g class="{kind}" transform="translate({x} {y})"><g class="steady">{inside}</g></g>'
+
+
+def name_of(shape: BaseGeometry, text: str, frame: Frame, pen: Pen) -> str:
+    """The name of a part, to stand inside it or beside its top; ``data-high`` is its height."""
+    _, y0, _, y1 = shape.bounds
+    group = word(*_top_left(shape), text, "patch", frame, pen)
+    return group.replace("<g ", f'<g data-high="{num((y1 - y0) * frame.px_per_m)}" ', 1)
 
 
 def _top_left(shape: BaseGeometry) -> tuple[float, float]:
@@ -175,10 +186,10 @@ def _top_left(shape: BaseGeometry) -> tuple[float, float]:
     return x, y
 
 
-def _word(x_m: float, y_m: float, text: str, kind: str, frame: Frame, pen: Pen) -> str:
+def word(x_m: float, y_m: float, text: str, kind: str, frame: Frame, pen: Pen) -> str:
     role = "ink-2" if kind == "cell" else "ink"
-    inside = pen.text(0, 0, text, SCREEN_PX, role=role, bold=kind == "patch", halo=True)
-    return _steady(x_m, y_m, frame, inside, f"lab {kind}")
+    inside = pen.text(0, 0, text, SCREEN_PX, role=role, bold=kind in ("patch", "thin"), halo=True)
+    return steady(x_m, y_m, frame, inside, f"lab {kind}")
 
 
 def key_svg(name: str, *, palette: str = "day") -> str:

@@ -61,11 +61,14 @@ def render_proposal(proposal: Proposal) -> bytes:
 
 
 def money(value: Any, currency: str, language: str) -> str:
-    """Money as printed; Spanish parts thousands by a point and cents by a comma."""
-    text = f"{value:,.2f}"
-    if language == "es":
-        text = text.translate(str.maketrans(",.", ".,"))
-    return f"{text} {currency}"
+    """Money as printed, with the marks of the language."""
+    return f"{_marked(f'{value:,.2f}', language)} {currency}"
+
+
+def _marked(text: str, language: str) -> str:
+    """A number as Python groups it, in the marks of a language."""
+    marks = say("unit.thousands-mark", language) + say("unit.decimal-mark", language)
+    return text.translate(str.maketrans(",.", marks))
 
 
 def proposal_page(p: Proposal) -> Mapping[str, Any]:
@@ -81,7 +84,7 @@ def proposal_page(p: Proposal) -> Mapping[str, Any]:
         return money(value, "", p.language).strip()
 
     def count(value: Any) -> str:
-        return f"{value:,.0f}".replace(",", "." if p.language == "es" else ",")
+        return _marked(f"{value:,.0f}", p.language)
 
     def unit(name: str) -> str:
         found = say(f"price.unit.{name}", p.language)

@@ -7,6 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from tackfree.units.constants import M_PER_IN
 from tackfree.units.kinds import Kind, System, UnitError, in_system, printed
+from tackfree.words import catalogue
 
 NBSP = "\u00a0"  # between a number and its unit, and between groups of three
 _TRIMMED: frozenset[Kind] = frozenset({"fraction", "slope"})
@@ -41,7 +42,7 @@ def show(
         Decimals, where the default of the kind will not do. A US length with
         ``digits`` is printed in decimal feet.
     language : str
-        "es" writes *mils*, because *mil* is a thousand in Spanish.
+        Whose name a unit bears: Spanish writes *mils*, because *mil* is a thousand there.
     decimal : "." or ","
         The decimal mark.
 
@@ -76,8 +77,7 @@ def show(
         number, symbol, places = value * 60, "min", 0
     if digits is None and kind == "length" and 0 < abs(value) < 0.1:
         number, symbol, places = value * 1000, "mm", 1
-    if language == "es" and symbol == "mil":
-        symbol = "mils"
+    symbol = catalogue(language).get(f"unit.symbol.{symbol}", symbol)
     # A comma reads back as thousands only beside a unit that is US alone: not % or h.
     ours = printed(kind, "us").symbol != printed(kind, "si").symbol
     group = "," if system == "us" and decimal == "." and ours else NBSP

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import re
+import threading
 from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from importlib import resources
@@ -164,6 +165,7 @@ def run(
         say(f"Nobody has joined yet. The office opens, once: http://{host}:{port}/join/{code}")
     if not alone:
         say("Without TLS phones keep nothing when the signal goes: serve --lan gives it to them.")
+    threading.Thread(target=app.state.site.warm, daemon=True).start()
     uvicorn.run(app, host=host, port=port, log_level="warning", server_header=False)
 
 

@@ -22,9 +22,9 @@ WIDTHS = {"wide": 900.0, "narrow": 336.0}  # px of a picture on a desk and on a 
 
 
 def router(site: Site) -> APIRouter:
-    """``/film``, its figure and ``/film/readings``, ``/materials/forecast`` and its paper."""
+    """``/film`` with its figure and two pages more, ``/materials/forecast`` and its paper."""
     routes = APIRouter()
-    book = FilmBook(bundle=site.bundle)
+    book = FilmBook(bundle=site.bundle, kept=lambda: site.kept)
 
     def moment(request: Request) -> datetime:
         zone = site.built().zone
@@ -69,6 +69,15 @@ def router(site: Site) -> APIRouter:
             } if curve else {},
         )  # fmt: skip
 
+    @routes.api_route("/film/tests", methods=["GET", "HEAD"])
+    def tests(request: Request) -> Response:
+        taste = taste_of(request, site.built().units)
+        page = book.tests(asked_of(request).deck, system=_system(taste.units), language=taste.lang)
+        return site.render(
+            request, "film-tests.html", page=page, title=_tell(taste.lang, "tests_title"),
+            job_id=site.built().job_id, stage="film", tell=partial(_tell, taste.lang),
+        )  # fmt: skip
+
     @routes.api_route("/film/figure.pdf", methods=["GET", "HEAD"])
     def figure(request: Request) -> Response:
         taste = taste_of(request, site.built().units)
@@ -86,7 +95,8 @@ def router(site: Site) -> APIRouter:
         fans = {v.product_id: v.fan for v in found.views if v.fan is not None}
         return site.render(
             request, "film-kits.html", title=_tell(taste.lang, "kits_title"),
-            job_id=site.built().job_id, stage="materials", views=found.views, notes=found.notes,
+            job_id=site.built().job_id, stage="materials", views=found.views,
+            notes=found.notes, earlier=found.earlier,
             as_of=found.as_of, invented=found.invented, tell=partial(_tell, taste.lang),
             pictures={
                 prefix: {p: kit_fan_svg(f, width=px, type_px=17.0, prefix=f"{prefix}-{p}")

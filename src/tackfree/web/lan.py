@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 from collections.abc import Callable
 from datetime import UTC, datetime
 from importlib import resources
@@ -72,6 +73,7 @@ def run_lan(
     job_id = desk.job.id
     desk.close()
     app = create_app(out, bundle, hosts=names, team=True)
+    threading.Thread(target=app.state.site.warm, daemon=True).start()
     asyncio.run(_both(
         uvicorn.Config(app, host="0.0.0.0", port=port, log_level="warning", server_header=False,
                        ssl_certfile=kept.chain, ssl_keyfile=kept.key),

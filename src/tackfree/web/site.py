@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
@@ -16,8 +17,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from tackfree import words
-from tackfree.errors import NotFound
+from tackfree.bundle.read import folder_of
+from tackfree.errors import NotFound, ToolError
 from tackfree.service import pages
+from tackfree.service.kept import KeptPipeline
 from tackfree.service.pages import Built, Reader
 from tackfree.service.people import Caller, alone, may
 from tackfree.service.recording.book import Book
@@ -79,9 +82,41 @@ class Site:
         return Desk(bundle=self.bundle)
 
     @cached_property
+    def kept(self) -> KeptPipeline:
+        """The stages of the bundle as it stands, worked out once for every room that asks.
+
+        Raises
+        ------
+        NotFound
+            If the site shows an output folder alone.
+        """
+        if self.bundle is None or not self.bundle.exists():
+            raise NotFound(
+                "there is no job bundle here, only what was built of it.",
+                where="job",
+                do="Serve the bundle of the job.",
+            )
+        return KeptPipeline(root=folder_of(self.bundle))
+
+    @cached_property
     def book(self) -> Book:
         """The record as every page reads it: one fold and one set of clocks for all rooms."""
         return Book(desk=self.desk)
+
+    def warm(self) -> None:
+        """Read ahead what the first who opens a page would be kept waiting for."""
+        try:
+            self.built()
+            now = self.book.now()
+            now.of()  # in the order of time, kept
+            self.book.clock_rows(now, patience_s=0.0)
+        except ToolError:  # the pages say it themselves
+            pass
+        for name in self.templates.list_templates():
+            self.templates.get_template(name)
+        # What stays for good is not looked through again and again for what can go.
+        gc.collect()
+        gc.freeze()
 
     def caller(self, request: Request) -> Caller:
         """Who sent a request: the one person of this machine, or who the gate let in."""

@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import date, datetime, time
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, Field, WithJsonSchema
+from pydantic_core import PydanticKnownError
 
 from tackfree.bundle.documents.base import Document, Id, Text, Version, Word
 from tackfree.bundle.documents.plan import PlanDoc
@@ -19,6 +20,7 @@ from tackfree.bundle.quantities import (
     fault,
 )
 from tackfree.deck.types import Exposure
+from tackfree.words import LANGUAGES
 
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 Skill = Literal["prep", "details", "coating"]
@@ -94,6 +96,8 @@ class RatesDoc(Document):
     """What the whole crew gets done in an hour, by kind of step."""
 
     prep: AreaRate | None = None
+    abrade: AreaRate | None = None
+    """Abrading a coat whose recoat window was missed. Left out: two fifths of prep."""
     details: LengthRate | None = None
     """Strips, sealant and upturns, by their length."""
     primer: AreaRate | None = None
@@ -129,6 +133,22 @@ class CuttingDoc(Document):
     """Zones that are coated together, such as balconies on one kit."""
 
 
+def _language(text: str) -> str:
+    if text not in LANGUAGES:
+        *others, last = map(repr, LANGUAGES)
+        expected = f"{', '.join(others)} or {last}"  # as a choice of fixed words is told
+        raise PydanticKnownError("literal_error", {"expected": expected})
+    return text
+
+
+# A folder of catalogues is a language; this document follows the folders.
+Language = Annotated[
+    str,
+    AfterValidator(_language),
+    WithJsonSchema({"type": "string", "enum": list(LANGUAGES)}),
+]
+
+
 class JobDoc(Document):
     """The job: place, dates, people, weather."""
 
@@ -139,7 +159,7 @@ class JobDoc(Document):
     """True for a demonstration; its sheets then say so."""
     units: Literal["us", "si"]
     """What people read; files of the tool keep SI."""
-    languages: Annotated[list[Literal["en", "es"]], Field(min_length=1)]
+    languages: Annotated[list[Language], Field(min_length=1)]
     """Languages of the field sheets, in order."""
     as_of: Moment
     """The moment the job is looked at. Without an offset it is the job's own time."""

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from tackfree import units
+from tackfree.plan.stress import Stressed
 from tackfree.plan.why import ASKED, FOUND, IMPOSSIBLE, Why
 from tackfree.service.papers import at_slot
 from tackfree.service.pipeline import Pipeline
@@ -65,7 +67,8 @@ def _word(table: str, text: str, language: str) -> str:
 
 def stress_document(made: Pipeline, report: StressReport) -> dict[str, Any]:
     """Every plan's percentiles; times as ISO dates with offset."""
-    stall_days = made.problem.slot_s / 86400
+    stall_days = days = made.problem.slot_s / 86400
+    hours = made.problem.slot_s / 3600
     rows = []
     for plan, held in zip(report.plans, report.stressed, strict=True):
         rows.append(
@@ -77,8 +80,17 @@ def stress_document(made: Pipeline, report: StressReport) -> dict[str, Any]:
                 "stall_days": {f"p{share * 100:.0f}": _scaled(held.stall_slots(share), stall_days)
                                for share in SHARES},
                 "windows_missed_per_year": held.missed,
-                "years": [{"label": x.label, "finish": _iso(made, x.finish), "missed": x.missed}
-                          for x in held.lived],
+                "coats_redone_per_year": held.redone,
+                "redo_crew_h_per_year": held.redo_slots * hours,
+                "redo_l_per_year": held.redo_l,
+                "redo_delay_days": {f"p{share * 100:.0f}": _scaled(held.delay(share), days)
+                                    for share in SHARES},
+                "years": [
+                    {"label": x.label, "finish": _iso(made, x.finish), "missed": x.missed,
+                     "redone": x.redone, "redo_crew_h": x.redo_slots * hours,
+                     "redo_l": x.redo_l, "redo_delay_days": _scaled(x.delay, days)}
+                    for x in held.lived
+                ],
             }
         )  # fmt: skip
     return {
@@ -106,10 +118,27 @@ def stress_text(made: Pipeline, report: StressReport, language: str = "en") -> s
                 else tell("share-stalls", stalls=f"{lost:,.0f}", **said)
             )  # fmt: skip
         lines.append(tell("missed", n=f"{held.missed:.1f}"))
+        if held.redone:
+            lines.append(_redone(made, held, language))
     if len(report.plans) > 1:
         lines.append(tell("chosen", n=report.chosen + 1))
     lines.append(tell("promise"))
     return "\n".join(lines)
+
+
+def _redone(made: Pipeline, held: Stressed, language: str) -> str:
+    """What lost windows cost in a year: coats, crew-hours, liquid, and days in bad years."""
+    delay = _scaled(held.delay(0.8), made.problem.slot_s / 86400)
+    values = {
+        "n": f"{held.redone:.1f}",
+        "hours": f"{held.redo_slots * made.problem.slot_s / 3600:,.0f}",
+        "gal": f"{held.redo_l / units.L_PER_GAL:,.0f}",
+        "l": f"{held.redo_l:,.0f}",
+    }
+    said = _tell("stress.redone", language, **values)
+    if delay is None:
+        return f"{said} {_tell('stress.redone-never', language)}"
+    return f"{said} {_tell('stress.redone-delay', language, days=f'{delay:.1f}')}"
 
 
 def why_document(made: Pipeline, why: Why) -> dict[str, Any]:
@@ -203,7 +232,9 @@ def replan_document(made: Pipeline, report: ReplanReport) -> dict[str, Any]:
             {
                 "coat": x.before,
                 "next": x.after,
-                "abrade_h": x.duration * hours,
+                "abrade_h": hours
+                * sum(t.duration for t in x.added if t.step_id.startswith("ABRADE")),
+                "planned": [{"task": t.id, "work_h": t.duration * hours} for t in x.added],
                 "way": way.id,
                 "work_h": way.hours,
                 "volume_l": way.volume_l,
@@ -231,11 +262,13 @@ def replan_text(made: Pipeline, report: ReplanReport, language: str = "en") -> s
         lines.append(tell("assumed", n=len(report.assumed)))
         lines += [f"  {section}: {', '.join(steps)}" for section, steps in mine.items()]
     for x, way in zip(got.lost, report.ways, strict=True):
-        hours = f"{x.duration * made.problem.slot_s / 3600:g}"
         said = [tell("lost", after=x.after, before=x.before), say(way.message, language)]
-        said.append(tell("planned", hours=hours) if x.duration else tell("unplanned"))
-        if way.id == "abrade_reprime":
-            said.append(tell("reprime-wait"))
+        steps = ", ".join(
+            f"{t.step_id} {t.duration * made.problem.slot_s / 3600:g} h" for t in x.added
+        )
+        said.append(tell("planned", steps=steps) if x.added else tell("unplanned"))
+        if any(t.wet for t in x.added):
+            said.append(tell("cured"))
         lines.append(" ".join(said))
     lines += [tell("cannot-stay", task=name) for name in got.unfrozen]
     if not got.plan.placed:

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from pydantic import TypeAdapter
 
 from tackfree.cure.remedy import Remedy
 from tackfree.errors import InputError
+from tackfree.plan.again import Way
 from tackfree.plan.replan import Replanned, replan
 from tackfree.plan.types import Plan, Problem, Task
 from tackfree.service.papers import at_slot
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.placed import Logged, clock_entries, logged
 from tackfree.service.plan import days_off
+from tackfree.service.planning.again import ways_again
 from tackfree.service.planning.holds import agreed_by, with_hold_points
 from tackfree.service.planning.why import slot_at
 from tackfree.service.remedies import way_lost
@@ -62,10 +65,12 @@ def replan_job(
     now = slot_at(made, moment, up=True)
     day = 86400 // made.problem.slot_s
     done, recorded, assumed = done_by(made, was, logged(clock_entries(bundle)), now)
-    problem = with_hold_points(
-        made.problem, made.job, made.sections.sections, days_off(made.job),
-        now=at_slot(made, now), agreed=agreed_by(made.problem, was, now),
-    )  # fmt: skip
+    problem = made.problem
+    if problem.holds:
+        problem = with_hold_points(
+            problem, made.job, made.sections.sections, days_off(made.job),
+            now=at_slot(made, now), agreed=agreed_by(problem, was, now),
+        )  # fmt: skip
     got = replan(
         problem,
         was,
@@ -73,10 +78,19 @@ def replan_job(
         now=now,
         frozen_until=now + frozen_days * day,
         steady_until=now + STEADY_DAYS * day,
-        remedies=ties(made.problem),
+        ways=ways_open(made, problem, done),
     )
-    ways = tuple(way_lost(made, *x.before.split("/", 1)) for x in got.lost)
-    return ReplanReport(got=got, now=now, recorded=recorded, assumed=assumed, ways=ways)
+    told = tuple(way_lost(made, *x.before.split("/", 1)) for x in got.lost)
+    return ReplanReport(got=got, now=now, recorded=recorded, assumed=assumed, ways=told)
+
+
+def ways_open(
+    made: Pipeline, problem: Problem, done: Mapping[str, tuple[int, int]]
+) -> dict[tuple[str, str], Way]:
+    """The way back from every window that is open between done work and the next step."""
+    cut = {(x.before, x.after) for x in problem.lags if x.before in done and x.after not in done}
+    stocked = {s.id for s in problem.stocks}
+    return ways_again(made.job, made.sections, made.climate, only=cut, stocked=stocked)
 
 
 def done_by(
@@ -119,14 +133,3 @@ def done_by(
             else:
                 break
     return done, tuple(recorded), tuple(assumed)
-
-
-def ties(problem: Problem) -> dict[str, Task]:
-    """Abrading a coat whose window is lost: as long as preparing the section took."""
-    return {
-        t.section_id: replace(
-            t, id=f"{t.section_id}/ABRADE", step_id="ABRADE", equipment=(), needs=()
-        )
-        for t in problem.tasks
-        if t.step_id == "PREP"
-    }

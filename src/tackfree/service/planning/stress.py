@@ -13,13 +13,16 @@ import numpy as np
 from tackfree.bundle.types import Job
 from tackfree.climate.types import WeatherSeries
 from tackfree.errors import InputError
+from tackfree.plan.again import Way
 from tackfree.plan.stress import Stressed, choose, stress, year_of
 from tackfree.plan.types import Plan, Problem
 from tackfree.service import climate
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.plan import counts_kits, kits_of, make_plan, make_problem
+from tackfree.service.planning.again import ways_again
 from tackfree.words import Message
 
+Life = tuple[Problem, dict[tuple[str, str], Way]]
 BLOCK_DAYS = 7
 DRAWN_WITHIN_DAYS = 14
 
@@ -88,9 +91,9 @@ def stress_job(
     for name in ("drawings", "takeoff", "sections", "materials"):
         prepared.__dict__[name] = getattr(made, name)
     jobs = [(prepared, job, n, s) for _, job, n, s in tasks]
-    problems = _spread(_problem_of, jobs, workers, address)
+    lives = _spread(_problem_of, jobs, workers, address)
     labels = [f.name for f in files] or [f"year {n + 1}" for n in range(years)]
-    held = [year_of(p, label) for p, label in zip(problems, labels, strict=True)]
+    held = [year_of(p, label, ways) for (p, ways), label in zip(lives, labels, strict=True)]
     made_plans = (made.plan, *(
         make_plan(made.problem, seed=seed + n, order=made.job.plan.order)
         for n in range(1, plans)
@@ -101,23 +104,21 @@ def stress_job(
     return StressReport(source=source, plans=made_plans, stressed=stressed, chosen=choose(stressed))
 
 
-def _problem_of(task: tuple[Pipeline, Job, int, int]) -> Problem:
+def _problem_of(task: tuple[Pipeline, Job, int, int]) -> Life:
+    """The problem under one weather, and what makes up for windows lost in it."""
     prepared, job, number, seed = task
     series = made_year(climate.read_weather(job), number, seed)
     kits = kits_of(prepared.materials) if counts_kits(job) else None
-    return make_problem(
-        job,
-        prepared.sections,
-        climate.climate_stage(job, series),
-        decks=prepared.drawings.decks,
-        kits=kits,
-        judged=False,
+    stage = climate.climate_stage(job, series)
+    problem = make_problem(
+        job, prepared.sections, stage, decks=prepared.drawings.decks, kits=kits, judged=False
     )
+    return problem, ways_again(job, prepared.sections, stage)
 
 
 def _spread(
-    work: Callable[[Any], Problem], jobs: Iterable[Any], workers: int, address: str | None
-) -> list[Problem]:
+    work: Callable[[Any], Life], jobs: Iterable[Any], workers: int, address: str | None
+) -> list[Life]:
     if address is not None:
         from distributed import Client
 

@@ -37,7 +37,11 @@ def standing(
     sections = sections_of(built)
     logged = {c["section_id"] for c in clocks if c.get("from") == "record"}
     board = board_of(reader, clocks, sections, at_utc_s=at_utc_s, live=True)
-    windows = [(r, alarm_of(voice, r, at_utc_s)) for r in board.rows if r.section_id in logged]
+    windows = [
+        (r, voice.word("now.missed", left=r.left) if r.missed else alarm_of(voice, r, at_utc_s))
+        for r in board.rows
+        if r.section_id in logged
+    ]
     return Standing(
         windows=tuple(
             Stand(section=r.section_id, said=f"{r.coat}: {said}") for r, said in windows if said

@@ -43,6 +43,25 @@ export async function set(db, key, value) {
   return ended(tx);
 }
 
+// What is typed and not saved, by kind: on the disk at once, pictures with it.
+const DRAFT = "draft ";
+
+export async function setDraft(db, kind, draft) {
+  const tx = strict(db, ["meta"]);
+  if (draft) tx.objectStore("meta").put(draft, DRAFT + kind);
+  else tx.objectStore("meta").delete(DRAFT + kind);
+  return ended(tx);
+}
+
+export async function drafts(db) {
+  const meta = db.transaction("meta").objectStore("meta");
+  const found = new Map();
+  for (const key of await asked(meta.getAllKeys(IDBKeyRange.bound(DRAFT, `${DRAFT}\uffff`)))) {
+    found.set(key.slice(DRAFT.length), await asked(meta.get(key)));
+  }
+  return found;
+}
+
 const newDevice = () => ({ id: `field-${hexOf(crypto.getRandomValues(new Uint8Array(8)))}`, seq: 0, head: "" });
 
 // This phone's id. A store that was emptied begins a new device, so that a gap in numbers is

@@ -177,6 +177,7 @@ const MAKERS = {
       ctx.photos.set(photo.sha, photo);
       kept.sha = photo.sha;
       shown.textContent = say("photo-ready", { kb: Math.round(photo.blob.size / 1024) });
+      shown.dispatchEvent(new Event("input", { bubbles: true })); // the draft takes it along
     });
     return { node: [input, shown], read: () => kept.sha };
   },
@@ -243,7 +244,10 @@ export function makeForm(form, ctx, initial = {}) {
     summary.hidden = !faults.length;
     summary.replaceChildren(...faults.map((f) => el("p", {}, `${f.where ? `${label(form.kind, f.where)}: ` : ""}${f.what} ${f.do}`)));
   }
-  return { node, read, refuse };
+  const pictures = () => ({
+    sha256: lines.find((l) => l.ask.takes === "photo")?.made.read(), photos: [...extra.photos()],
+  });
+  return { node, read, refuse, pictures };
 }
 
 // Pictures beside any entry.
@@ -260,6 +264,7 @@ function attach(ctx, kept, form) {
     }
     input.value = "";
     told.textContent = say("photos-n", { n: photos.length });
+    told.dispatchEvent(new Event("input", { bubbles: true }));
   });
   return {
     node: el("div", { class: "row" }, el("label", { class: "ask", for: `f-${form.kind}-photos` }, say("add-photo"), el("span", { class: "quiet" }, ` ${say("optional")}`)), el("div", { class: "input" }, input), told),
@@ -277,33 +282,34 @@ export function lastValues(form, rows) {
   return last;
 }
 
-// What is typed and not saved, kept through a closed page.
-const draftKey = (kind) => `tackfree-field-draft-${kind}`;
-export function keepDraft(kind, node) {
-  const restore = () => {
-    try { return JSON.parse(localStorage.getItem(draftKey(kind)) ?? "null"); } catch { return null; }
-  };
+// What is typed and not saved, kept through a closed page and a dead battery.
+// `kept` is the draft of last time or undefined; `keep(draft)` writes one, `keep(null)` drops it.
+export function keepDraft(made, ctx, kept, keep) {
+  const { node } = made;
   const inputs = () => [...node.querySelectorAll("input:not([type=file]), select, textarea")];
   const lots = () => [...node.querySelectorAll(".part-lots")];
-  const found = restore();
-  const values = Array.isArray(found) ? found : found?.values;
   // Lines that were added by hand come back before what was typed in them.
   lots().forEach((list, i) => {
-    for (let k = list.children.length; k < Math.min(found?.lines?.[i] ?? 0, 40); k += 1) list.nextElementSibling.click();
+    for (let k = list.children.length; k < Math.min(kept?.lines[i] ?? 0, 40); k += 1) list.nextElementSibling.click();
   });
-  if (values && values.length === inputs().length) {
+  if (kept && kept.values.length === inputs().length) {
     inputs().forEach((input, i) => {
-      if (input.type === "radio" || input.type === "checkbox") input.checked = values[i];
-      else input.value = values[i];
+      if (input.type === "radio" || input.type === "checkbox") input.checked = kept.values[i];
+      else input.value = kept.values[i];
     });
   }
+  let over = false;
   node.addEventListener("input", () => {
-    try {
-      localStorage.setItem(draftKey(kind), JSON.stringify({
-        lines: lots().map((list) => list.children.length),
-        values: inputs().map((i) => (i.type === "radio" || i.type === "checkbox" ? i.checked : i.value)),
-      }));
-    } catch { /* a full disk is told when saving */ }
+    if (over) return;
+    const names = made.pictures();
+    keep({
+      lines: lots().map((list) => list.children.length),
+      values: inputs().map((i) => (i.type === "radio" || i.type === "checkbox" ? i.checked : i.value)),
+      names, pictures: [...ctx.photos.values()].filter((p) => p.sha === names.sha256 || names.photos.includes(p.sha)),
+    });
   });
-  return () => localStorage.removeItem(draftKey(kind));
+  return () => {
+    over = true;
+    keep(null);
+  };
 }

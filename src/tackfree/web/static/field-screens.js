@@ -135,7 +135,7 @@ export function clockLine(app, line, now) {
   const at = (ms) => (ms === null ? say("no-number") : time.said(ms, app.zone, now, spoken()));
   const word = line.stands === "last"
     ? say("clock-last", { feet: at(clock.feet), cars: at(clock.cars) })
-    : say(`clock-${line.stands}`, {
+    : say(line.stands === "unknown" && !Number.isFinite(clock.slab_c) ? "clock-unread" : `clock-${line.stands}`, {
       next: coatWord(following.id), after: at(clock.after), before: at(clock.before),
       wait: clock.after === null ? "" : time.span(clock.after - now), left: clock.before === null ? "" : time.span(clock.before - now),
     });
@@ -332,10 +332,13 @@ export function log(app) {
 export function openForm(app, kind, initial = null, held = null) {
   const form = app.form(kind);
   const ctx = app.context();
+  const draft = held || initial ? undefined : app.drafts.get(kind); // a form begun on one thing takes no other
+  for (const p of draft?.pictures ?? []) ctx.photos.set(p.sha, p);
+  const names = draft ? { ...(draft.names.photos.length ? { photos: draft.names.photos } : {}), ...(draft.names.sha256 ? { sha256: draft.names.sha256 } : {}) } : {};
   const start = initial ?? { ...lastValues(form, app.rows), ...(app.where.section && form.asks.some((a) => a.name === "section") ? { section: app.where.section } : {}) };
-  const made = makeForm(form, ctx, start);
+  const made = makeForm(form, ctx, { ...start, ...names });
   const live = kind === "conditions" ? el("p", { class: "verdict live", role: "status" }) : null;
-  const forget = held ? () => {} : keepDraft(kind, made.node);
+  const forget = held ? () => {} : keepDraft(made, ctx, draft, (found) => app.keepDraft(kind, found));
   const box = sheet(held ? say("mend-title", { kind: say(`record.kind.${kind}`) }) : say(`record.kind.${kind}`), [
     live, made.node,
     button(say("save"), async () => {

@@ -22,7 +22,7 @@ for (const name of ["lang", "units", "ground"]) if (asked.get(name)) prefs[name]
 
 const app = {
   db: null, doc: EMPTY, rows: [], prefs, person: null, device: null, problem: "",
-  where: { screen: "today" }, sync: null, after: [], folding: null, savedAt: 0, saving: false,
+  where: { screen: "today" }, drafts: new Map(), sync: null, after: [], folding: null, savedAt: 0, saving: false,
   get zone() { return this.doc.job.time_zone; },
   get units() { return prefs.units ?? root.dataset.units; },
   get comma() { return say("decimal-mark") === "," && this.units === "si"; },
@@ -42,7 +42,7 @@ const app = {
   afterRender(act) { this.after.push(act); },
   go(screen, more = {}) { this.where = { ...more, screen }; history.replaceState(null, "", `#${screen}`); render(); scrollTo(0, 0); },
   tell: (text) => toast(text),
-  stateWords, save, withdraw, setPref, setPerson,
+  stateWords, save, withdraw, keepDraft, setPref, setPerson,
 };
 
 // ---- saving
@@ -81,6 +81,13 @@ const skewNow = () => { const s = app.sync.state.skew_ms; return Math.abs(s) > S
 // Entries are never changed: what was wrong is withdrawn by one more entry.
 async function withdraw(rows, reason) {
   return save(rows.map((r) => ({ kind: "correction", body: { corrects: r.id, reason } })), say("withdrawn"));
+}
+
+// A form half filled in is on the disk before the next letter; a full disk is told when saving.
+function keepDraft(kind, draft) {
+  if (draft) app.drafts.set(kind, draft);
+  else app.drafts.delete(kind);
+  store.setDraft(app.db, kind, draft).catch(() => {});
 }
 
 let toastTimer = 0;
@@ -236,6 +243,7 @@ async function boot() {
   app.db = await store.openDb();
   navigator.storage?.persist?.();
   app.device = await store.device(app.db);
+  app.drafts = await store.drafts(app.db);
   await fetchWords();
   dress();
   app.doc = (await store.get(app.db, "doc")) ?? EMPTY;

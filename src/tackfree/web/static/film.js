@@ -2,7 +2,9 @@
 // among those before it waits for a closer view. The lines beside the drawing say them all.
 
 const PLACES = {
+  thin: [[11, 6, "start"], [-11, 6, "end"], [16, -17, "start"], [-16, -17, "end"], [16, 30, "start"], [-16, 30, "end"]],
   reading: [[8, 6, "start"], [-8, 6, "end"], [0, -9, "middle"], [0, 22, "middle"]],
+  ringed: [[18, 6, "start"], [-18, 6, "end"], [0, -18, "middle"], [0, 32, "middle"]],
   patch: [[6, 20, "start"], [6, 40, "start"], [6, 60, "start"], [-6, 20, "end"]],
   cell: [[0, 6, "middle"], [0, 18, "middle"], [0, -6, "middle"]],
 };
@@ -18,7 +20,9 @@ function place(svg) {
   for (const lab of svg.querySelectorAll(".lab")) {
     const word = lab.querySelector("text");
     lab.classList.remove("tight");
+    const least = parseFloat(lab.dataset.high ?? Infinity) * ctm.a; // a name stays in its part
     const found = PLACES[lab.classList[1]].find(([x, y, anchor]) => {
+      if (y > 20 && y > least) return false;
       word.setAttribute("x", x);
       word.setAttribute("y", y);
       word.setAttribute("text-anchor", anchor);
