@@ -44,6 +44,7 @@ LONG = bool(os.environ.get("TACKFREE_BENCH_LONG"))
 SLOT_S = 1800
 DAY = 86400 // SLOT_S
 TAIL_DAYS = 14
+RUNS = 5
 FIRST = date(2027, 4, 19)
 SHIFT = Shift(id="DAY", weekdays=(0, 1, 2, 3, 4), begins=time(7), ends=time(17))
 # id, skill, m² per slot, hours at 23 °C to the next step, down within hours, wet
@@ -220,10 +221,11 @@ def years() -> list[dict[str, Any]]:
     held = [year_of(made(120, 126, weather=w), f"weather {w}") for w in range(20)]
     live(plan, held, stalls=False)
     thousand = [held[n % len(held)] for n in range(1000)]
-    _, spent = _timed(lambda: live(plan, thousand, stalls=False))
+    spent = float(np.median([_timed(lambda: live(plan, thousand, stalls=False))[1]
+                             for _ in range(RUNS)]))  # fmt: skip
     return [
         _row("plan.thousand-years.120", spent, "s of one core", "the goal's seconds", 0.2,
-             "<= 0.2 s for 1,000 lives over 20 weathers", spent <= 0.2)
+             "<= 0.2 s for 1,000 lives over 20 weathers", spent <= 0.2, RUNS)
     ]  # fmt: skip
 
 
