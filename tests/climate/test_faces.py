@@ -110,6 +110,11 @@ def test_a_primed_deck_over_a_wet_weekend(made):
     assert {r.state for r in stopped} == {"bare"}
     text = board.text(put, when(2027, 4, 26, 7), None)
     assert section.id in text.split("section ")[0]
+    spanish = board.text(put, when(2027, 4, 26, 7), None, language="es")
+    assert spanish.startswith("Relojes: lun 26 abr, 07:00")
+    assert "secciones están fuera de su ventana" in spanish
+    for word in ("section", "recoat", "primer ", "past", "plan)", "nothing placed", "Fri", "Apr"):
+        assert word not in spanish
 
 
 @pytest.mark.outside

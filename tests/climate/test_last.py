@@ -64,6 +64,10 @@ def test_rain_ahead_waits_and_says_when_it_comes(made, folder):
     told = last.text(made, found, "us")
     assert "8.0 h dry are needed" in told
     assert "until the next morning" in told
+    spanish = last.text(made, found, "us", "es")
+    assert f"{LANE} capa base, jue 29 abr, desde 10:00" in spanish
+    for word in ("BASE", "Rain", "WAIT", "kit may", "from", "Thu"):
+        assert word not in spanish
 
 
 def test_a_late_start_reaches_only_part(made, folder):

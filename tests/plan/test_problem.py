@@ -112,7 +112,10 @@ def test_every_fault_is_named():
     long = replace(p.tasks[0], duration=40)
     assert "Cut the section into 3 parts" in faults(replace(p, tasks=(long, *p.tasks[1:])))[0]
     nobody = (Crew(id="CREW-1", people=7, skills=("prep",), shift_ids=("DAY",)),)
-    assert "S01 DETAILS: No crew has the skill coating" in faults(replace(p, crews=nobody))[0]
+    said = faults(replace(p, crews=nobody))
+    # five steps of two sections each; PREP has its crew
+    assert "crews: No crew has the skill coating, which 10 steps need (DETAILS, PRIMER" in said[0]
+    assert not [f for f in said if "skill prep" in f]
     empty = replace(p.tasks[3], starts=(), removed=(("rain", 3), ("dew", 40)))
     said = faults(replace(p, tasks=(*p.tasks[:3], empty, *p.tasks[4:])))[0]
     assert said.startswith("S01 BASE: No start is left. Of 43 starts inside shifts, 40 were lost")

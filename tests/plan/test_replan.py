@@ -8,6 +8,7 @@ from tests.plan.made import garage
 from tests.plan.test_stress import _rained_off
 
 from tackfree.plan.again import Way
+from tackfree.plan.bound import stall_slots_bound
 from tackfree.plan.check import check_plan
 from tackfree.plan.domains import arrays_of, tighten
 from tackfree.plan.drafts import MOVED, measure
@@ -49,6 +50,17 @@ def test_nothing_starts_in_the_past_or_in_the_rain():
     assert check_plan(got.problem, got.plan) == ()
     assert all(p.start >= now + 96 for p in got.plan.placed)
     assert set(got.unfrozen) == {p.task_id for p in WAS.placed if now <= p.start < now + 96}
+
+
+def test_a_closure_under_way_counts_from_when_it_began():
+    since = min(p.start for p in WAS.placed if p.section_id == "S03")
+    mine = [p for p in WAS.placed if p.section_id == "S03"]
+    got = _again(PROBLEM, mine[2].start)
+    arrays = arrays_of(got.problem)
+    assert since in {c.since for c in arrays.closures} - {None, 0}
+    lost = {s.name: s.value for s in got.plan.stages}["stall-slots"]
+    finish = {s.name: s.value for s in got.plan.stages}["finish"]
+    assert 0 < stall_slots_bound(arrays, tighten(arrays, int(finish))) <= lost
 
 
 def test_no_more_tasks_move_than_the_whole_model_proves_must():

@@ -44,7 +44,7 @@ def ruled(draw) -> Problem:
                 starts=tuple((s, s) for s in sorted(free)),
                 dusty=t.step_id == "P" and draw(st.booleans()),
                 wet=draw(rising(1, 2)) if t.step_id == "Q" and draw(st.booleans()) else (),
-                equipment=("M",) if draw(st.booleans()) else (),
+                equipment=draw(st.sampled_from([(), ("M",), ("M", "M")])),
                 needs=(("K", draw(st.integers(1, 2))),) if draw(st.booleans()) else (),
             )
         )
@@ -90,7 +90,7 @@ def ruled(draw) -> Problem:
         if draw(st.integers(0, 3)) == 0 else (),
         promises=(Promise(name="opening", sections=(names[0],), by=draw(st.integers(8, 16))),)
         if draw(st.integers(0, 2)) == 0 else (),
-        equipment=(Equipment(id="M", count=1),),
+        equipment=(Equipment(id="M", count=draw(st.integers(1, 2))),),
         stocks=(
             Stock(id="K", on_hand=draw(st.integers(1, 4)),
                   arrivals=((draw(st.integers(3, 9)), 6),)),

@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 import shutil
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pvlib
 import pytest
@@ -17,7 +19,9 @@ from tackfree.plan.check import check_plan
 from tackfree.service import climate, decks
 from tackfree.service import plan as plans
 from tackfree.service import sections as cutting
+from tackfree.service.planning.holds import with_hold_points
 
+ZONE = ZoneInfo("America/New_York")
 KEPT = ("BAL-01-1", "P1-LANE-A-1", "P1-STALL-A-1")
 
 
@@ -99,3 +103,39 @@ def test_a_missing_rate_is_named(made):
     crew = replace(job.crews[0], rates=rates)
     with pytest.raises(Refused, match="no rate for sweep"):
         plans.make_problem(replace(job, crews=(crew,)), kept, stage)
+
+
+def test_a_hold_point_is_in_their_hours_after_tack_free_with_their_notice(made):
+    job, kept, stage, problem = made
+    (hold,) = problem.holds  # the demo's balconies have one, the other sections none
+    assert (hold.after, hold.before) == ("BAL-01-1/PRIMER", "BAL-01-1/BASE")
+    assert hold.notice * stage.slot_s == 24 * 3600  # practice: the demo's own figure
+    primer = next(t for t in problem.tasks if t.id == hold.after)
+    for end in range(0, 48 * 12, 7):
+        visit = hold.visits[end]
+        at = datetime.fromtimestamp(stage.slot0_utc_s + visit * stage.slot_s, ZONE)
+        assert visit >= primer.wet[end] >= end
+        assert at.weekday() < 5
+        assert 8 <= at.hour < 16
+    # Asked again in the middle of the job: a day's notice from now, or the visit agreed.
+    now = datetime(2027, 4, 27, 15, tzinfo=ZONE)
+    key = (hold.id, hold.section_id)
+    agreed = round((datetime(2027, 4, 28, 9, tzinfo=ZONE).timestamp() - stage.slot0_utc_s)
+                   / stage.slot_s)  # fmt: skip
+    fresh, kept_on = (
+        with_hold_points(problem, job, kept.sections, plans.days_off(job), now=now, agreed=told)
+        for told in (None, {key: agreed})
+    )
+    late = datetime.fromtimestamp(stage.slot0_utc_s + fresh.holds[0].visits[0] * stage.slot_s, ZONE)
+    assert late == datetime(2027, 4, 28, 15, tzinfo=ZONE)  # by hand: 15:00 and a day
+    assert kept_on.holds[0].visits[0] == agreed
+    assert len(fresh.lags) == len(problem.lags)
+
+
+def test_a_visit_over_the_weekend_waits_for_monday(made):
+    _, _, stage, problem = made
+    (hold,) = problem.holds
+    friday = datetime(2027, 4, 30, 17, tzinfo=ZONE)
+    end = round((friday.timestamp() - stage.slot0_utc_s) / stage.slot_s)
+    visit = datetime.fromtimestamp(stage.slot0_utc_s + hold.visits[end] * stage.slot_s, ZONE)
+    assert visit == datetime(2027, 5, 3, 8, tzinfo=ZONE)

@@ -9,17 +9,21 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from types import SimpleNamespace
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 from tests.service.test_marks_scenarios import plaza
 from typer.testing import CliRunner
 
+from tackfree.buildup.types import CurePoint, Limits
 from tackfree.cli.app import app
+from tackfree.plan.types import Placed
 from tackfree.service import placed
 from tackfree.service.clocks import clock_of
+from tackfree.service.marks import lay_marks
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.plan import make_plan, make_problem
 from tackfree.service.planning import replan as replanning
@@ -73,6 +77,99 @@ def test_base_before_rain_waits_and_says_what_is_wanted(made, monkeypatch) -> No
                 "--from", "2027-04-29T10:00")  # fmt: skip
     assert "At 10:00: WAIT" in said
     assert "8.0 h dry are needed" in said
+
+
+SLAB_F = (75, 78, 79, 78, 75, 71, 67)  # from noon on, by the trade text
+
+
+@pytest.fixture
+def roof(made, monkeypatch):
+    """The storm's slab over one section: primed in the morning, base from noon to 14:00."""
+    zone = ZoneInfo("America/New_York")
+    stage = made.climate
+    noon = datetime(2027, 4, 29, 12, tzinfo=zone).timestamp()
+    hours = (stage.slot0_utc_s + np.arange(stage.slots + 1) * stage.slot_s - noon) / 3600
+    slab_c = (np.interp(hours, range(len(SLAB_F)), SLAB_F) - 32) / 1.8
+    stage = replace(
+        stage, on_slots={k: replace(v, surface_c=slab_c) for k, v in stage.on_slots.items()}
+    )
+
+    def of(tack_h: float, dry_h: float):
+        point = CurePoint(temp_c=(75 - 32) / 1.8, tack_free_h=(tack_h, tack_h),
+                          recoat_after_h=(8.0, 8.0))  # fmt: skip
+        base = replace(made.job.products["HEN-B"], cure=(point,), rate_law="doubling-18F",
+                       activation_kj_mol=None, limits=Limits(rain_free_h=dry_h))  # fmt: skip
+        spec = replace(made.job.spec, limits=replace(made.job.spec.limits, rain_free_h=None))
+        products = {**made.job.products, "HEN-B": base}
+        found = Pipeline(replace(made.job, products=products, spec=spec))
+        section = next(s for s in made.sections.sections if s.id == LANE)
+        slot = round((noon - stage.slot0_utc_s) / stage.slot_s)
+        placed = tuple(
+            Placed(task_id=f"{LANE}/{step}", section_id=LANE, step_id=step, crew_id="CREW-DAY",
+                   start=slot + a, end=slot + b)
+            for step, a, b in (("PRIMER", -8, -4), ("BASE", 0, 4))
+        )  # fmt: skip
+        plan = replace(made.plan, placed=placed)
+        vars(found).update(
+            climate=stage, sections=replace(made.sections, sections=(section,)), plan=plan,
+            drawings=made.drawings, takeoff=made.takeoff, problem=made.problem,
+        )  # fmt: skip
+        monkeypatch.setattr(Pipeline, "of", lambda bundle: found)
+        return found
+
+    return of
+
+
+STORM = ("plan", "storm", "made-up", "--rain", "2027-04-29T18:30")
+
+
+def test_no_row_has_its_eight_hours_so_it_is_not_begun_or_tarped(roof) -> None:
+    roof(4.0, 8.0)
+    got = asked(*STORM)
+    (film,) = got["films"]
+    ages = [k["age_h"] for k in film["kits"]]
+    # practice: 6.6 h laid at noon, 4.5 h laid at 14:00, each hour's slab held for that hour.
+    # by hand: joined by straight lines 1.14 + 1.06 + 0.93 + 0.79 + 0.37 is 4.3 from 14:00 on,
+    # and 6.5 from noon; the first kit is down some minutes later
+    assert 6.3 < ages[0] < 6.5
+    assert ages[-1] == pytest.approx(4.29, abs=0.03)
+    assert ages == sorted(ages, reverse=True)
+    assert film["stop_after"] is None
+    assert not any(k["safe"] for k in film["kits"])
+    said = told(*STORM)
+    assert "do not begin" in said
+    assert "8 h dry on the clock are wanted" in said
+    assert "Tarps stand clear" in said
+    assert film["tarp_m2"] == pytest.approx(sum(c.outline.area for c in lay_marks(
+        Pipeline.of("made-up"), LANE, "BASE", search=False).cells))  # fmt: skip
+
+
+def test_the_stop_row_is_the_last_one_old_enough(roof) -> None:
+    roof(5.0, 5.0)
+    (film,) = asked(*STORM)["films"]
+    # by hand: 4.3 h at 14:00 and 1.15 h more for each hour earlier, so 5 h at 13:23
+    safe = [k for k in film["kits"] if k["safe"]]
+    assert safe == film["kits"][: len(safe)]
+    assert all(k["age_h"] >= 5 for k in safe)
+    assert all(k["age_h"] < 5 for k in film["kits"][len(safe) :])
+    assert film["stop_after"] == safe[-1]["cell"]
+    stop = datetime.fromisoformat(film["stop_at"])
+    assert "13:10" <= f"{stop:%H:%M}" <= "13:23"
+    assert f"Stop after kit mark {safe[-1]['cell']}" in told(*STORM)
+
+
+def test_a_deck_left_primed_is_named_with_its_window(roof) -> None:
+    found = roof(4.0, 8.0)
+    vars(found)["plan"] = replace(found.plan, placed=found.plan.placed[:1])
+    got = asked(*STORM)
+    assert got["films"] == []
+    (primed,) = got["primed"]
+    hours = found.job.products["HEN-P"].recoat_before_h
+    since, before = (datetime.fromisoformat(primed[k]) for k in ("since", "before"))
+    assert f"{since:%H:%M}" == "08:00"
+    assert before - since == timedelta(hours=hours)  # the sheet's maximum, on the wall clock
+    assert "rain voids the primer" in told(*STORM)
+    assert "La lluvia antes" in told(*STORM, "--lang", "es")
 
 
 # --- Marden Plaza: 22 of 35 kits on site, the truck promised for 15:00 ---

@@ -42,6 +42,14 @@ def test_finish_is_held_by_the_latest_recoat_rounded_down() -> None:
     assert bound.why.id == "sheet.because.before-step"
 
 
+def test_the_plans_shorter_maximum_holds_over_the_clock() -> None:
+    problem = mj.problem()
+    lags = tuple(replace(x, down_within=x.down_within and x.down_within - 8) for x in problem.lags)
+    strict = times(problem=replace(problem, lags=lags))
+    # by hand: the primer began 17:00, and of 56 slots 48 are left: 17:00 the next day
+    assert wall(strict.finish(placed("S03/BASE"), SPAN).utc_s, mj.ZONE) == "17:00"
+
+
 def test_without_a_clock_the_plans_slots_serve() -> None:
     t = times(clocks={})
     start, finish = (f(placed("S03/BASE"), SPAN) for f in (t.start, t.finish))

@@ -325,3 +325,44 @@ def test_a_calendar_subscribes_by_the_link_of_a_view(bundle: Path) -> None:
         assert client.get("/view/wrong/windows.ics").status_code == 404
         assert not client.cookies  # a calendar keeps none, and gets none
     desk.close()
+
+
+def test_every_kind_is_told_in_the_readers_words(site: TestClient) -> None:
+    phone, at = Phone("PHONE-8"), datetime.now(UTC) - timedelta(minutes=9)
+    here = {"section": "S01"}
+    notice = phone.note(kind="notice", wall=wall(at), body={
+        **here, "point": "HP-1", "to": "I. I.", "ready_at": wall(at), "by": "call"})  # fmt: skip
+    bodies: dict[str, dict[str, Any]] = {
+        "defect": {**here, "what": "thin"},
+        "weather-event": {**here, "what": "fog", "began": wall(at), "sections": ["S01"]},
+        "delay": {"cause": "weather", "hours": 1.5, "what": "niebla", "sections": ["S01"]},
+        "detail-length": {**here, "detail": "cove", "length_m": 3.048},
+        "aggregate": {**here, "coat": "BASE", "product": "SAND-1630", "bags": 4},
+        "crew-hours": {**here, "crew": "CREW-DAY", "people": 4, "hours": 2},
+        "readiness": {**here, "step": "BASE", "ready": True},
+        "release": {**here, "of": "feet", "by": "F. F."},
+        "flood": {**here, "started": wall(at), "leaked": False},
+        "slip": {**here, "method": "pendulum", "value": 41},
+        "hardness": {**here, "coat": "BASE", "shore_a": 70},
+        "moisture": {**here, "method": "meter", "value": 0.04},
+        "pull-off": {**here, "set": "1", "fixture": "a", "stress_pa": 2e6, "in_concrete": 1.0},
+        "cure-seen": {**here, "coat": "BASE", "tack_free": True},
+    }
+    made = [notice, phone.note(kind="notice-answer", wall=wall(at), body={
+        "notice": notice["id"], "answer": "waives"})]  # fmt: skip
+    made += [phone.note(kind=k, body=b, wall=wall(at)) for k, b in bodies.items()]
+    made.append(phone.note(kind="delivery", body={"product": "HEN-B", "kits": 12}, wall=wall(at)))
+    send(site, made)
+    section = plain(site.get("/section/S01?lang=es").text)
+    told = section.split("Anotaciones")[1]
+    assert "daily." not in told
+    assert "record." not in told
+    for word in ("call", "thin", "fog", "cove", "feet", "BASE", "waives", "pendulum", "meter"):
+        assert not re.search(rf"\b{word}\b", told), word
+    told = told.replace("&#39;", "'").replace("&#34;", '"').replace("\u00a0", " ")
+    # published: 1 ft = 0.3048 m, 1 psi = 6894.757 Pa
+    for word in ("niebla", "10'-0\"", "capa base", "290 psi"):
+        assert word in told, word
+    day = plain(site.get("/daily?lang=es").text)
+    assert "daily." not in day
+    assert "record." not in day

@@ -492,7 +492,7 @@ def test_a_clock_wrong_by_a_day_is_shown_and_corrected(
     page.click("#nav-today")
     # by the server's clock, not by the phone's: a day and a few minutes
     ago = re.search(r"Typed by .+ (\d+) min ago", page.inner_text("main"))
-    assert ago
+    assert ago, page.inner_text("main")
     assert int(ago[1]) <= 5
     context.close()
     (entry,) = server.stored()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -13,20 +12,17 @@ from typing import Any
 import pytest
 from fastapi import FastAPI
 from tests.service.test_marks import FT, job
-from tests.web.client import TestClient
-from tests.web.field_tools import running
+from tests.web.client import TestClient, own
+from tests.web.looks import assert_fits_a_phone, listened
 from tests.web.made import make_out
 from tests.web.test_browser import (
     CHROMIUM,
     CONTRAST,
     DESK,
     PHONE,
-    SMALL_TARGETS,
-    SMALL_TYPE,
     view,
 )
 
-from tackfree.service import job as jobs
 from tackfree.service import record
 from tackfree.service.kept import KeptPipeline
 from tackfree.service.marks import lay_marks
@@ -35,7 +31,6 @@ from tackfree.service.marks_types import Ask
 from tackfree.service.save import dumps
 from tackfree.web.app import create_app
 
-OWN = {"origin": "http://127.0.0.1", "accept": "text/html"}
 HERE = {"section": "S01", "coat": "BASE"}
 
 
@@ -55,21 +50,14 @@ def marks_out(out: Path) -> Path:
 
 
 @pytest.fixture
-def bundle(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.delenv("TACKFREE_DATABASE", raising=False)
-    jobs.new(tmp_path / "job")
-    return tmp_path / "job"
+def app(app_over: Any) -> FastAPI:
+    found: FastAPI = app_over(marks_out)
+    return found
 
 
 @pytest.fixture
-def app(tmp_path: Path, bundle: Path) -> FastAPI:
-    return create_app(marks_out(tmp_path / "out"), bundle, today=lambda zone: date(2027, 4, 22))
-
-
-@pytest.fixture
-def client(app: FastAPI) -> Iterator[TestClient]:
-    with TestClient(app, base_url="http://127.0.0.1", headers=OWN) as c:
-        yield c
+def client(app: FastAPI) -> TestClient:
+    return own(app)
 
 
 def layout_of(page: str) -> str:
@@ -179,7 +167,7 @@ def test_a_form_of_another_site_marks_nothing(client: TestClient) -> None:
 
 def test_an_output_folder_alone_is_looked_at(tmp_path: Path) -> None:
     app = create_app(marks_out(tmp_path / "out"), today=lambda zone: date(2027, 4, 22))
-    page = TestClient(app, base_url="http://127.0.0.1", headers=OWN).get("/marks", params=HERE)
+    page = own(app).get("/marks", params=HERE)
     assert page.status_code == 200
     assert "<form" not in page.text
     assert "no record is kept here" in page.text
@@ -232,14 +220,8 @@ def test_what_is_known_of_the_marks_stands_on_the_page(tmp_path: Path, bundle: P
     stage["layouts"][0]["notes"] = [{"id": "marks.wet-edge.late", "values": values}]
     path.write_text(dumps(stage), "utf-8")
     app = create_app(out, bundle, today=lambda zone: date(2027, 4, 22))
-    page = TestClient(app, base_url="http://127.0.0.1", headers=OWN).get("/marks", params=HERE)
+    page = own(app).get("/marks", params=HERE)
     assert "waits 70 min, longer than the 45 min" in page.text
-
-
-@pytest.fixture
-def address(app: FastAPI) -> Iterator[str]:
-    with running(app) as port:
-        yield f"http://127.0.0.1:{port}"
 
 
 # Words of the drawing that reach beyond it.
@@ -259,13 +241,9 @@ in_browser = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this ma
 def test_a_gloved_tap_a_key_and_a_form_mark_kits(browser: Any, address: str) -> None:
     context = browser.new_context(viewport=PHONE, has_touch=True)
     page = context.new_page()
-    faults: list[str] = []
-    page.on("console", lambda m: faults.append(m.text) if m.type in ("error", "warning") else 0)
-    page.on("pageerror", lambda e: faults.append(str(e)))
+    faults = listened(page)
     page.goto(f"{address}/marks?section=S01&coat=BASE")
-    assert page.evaluate("document.documentElement.scrollWidth") <= 360
-    assert page.evaluate(SMALL_TYPE) == []
-    assert page.evaluate(SMALL_TARGETS) == []
+    assert_fits_a_phone(page)
     assert page.evaluate(CUT_WORDS) == []
     page.locator("[data-zoom=in]").tap()
     near = view(page)
@@ -315,9 +293,7 @@ def test_layouts_are_compared_and_chosen_with_a_glove(
     context = browser.new_context(viewport=PHONE, has_touch=True)
     page = context.new_page()
     page.goto(f"{address}/marks/choose?section=S01&coat=BASE&ground={ground}")
-    assert page.evaluate("document.documentElement.scrollWidth") <= 360
-    assert page.evaluate(SMALL_TYPE) == []
-    assert page.evaluate(SMALL_TARGETS) == []
+    assert_fits_a_phone(page)
     assert [r for r in page.evaluate(CONTRAST) if r[0] < 4.5] == []
     pick = page.locator("input[name=pick]").last
     layout = pick.input_value()

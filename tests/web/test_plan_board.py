@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+import time
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -11,41 +12,38 @@ from typing import Any
 import pytest
 from fastapi import FastAPI
 from tests.service.plan_board_made import plan_out
-from tests.web.client import TestClient
-from tests.web.field_tools import running
+from tests.web.client import TestClient, own
+from tests.web.looks import assert_fits_a_phone, listened
 from tests.web.made import slot
 from tests.web.test_browser import (
     CHROMIUM,
     CONTRAST,
     DESK,
     PHONE,
-    SMALL_TARGETS,
-    SMALL_TYPE,
 )
 
-from tackfree.service import job as jobs
+from tackfree.plan.drafts import GOALS
+from tackfree.plan.types import Stage
 from tackfree.service.plan_board import keep
+from tackfree.service.plan_board.moves import Move, moved
+from tackfree.service.plan_board.sheet import built_sheet
+from tackfree.service.planning import searching
+from tackfree.service.planning.seek import Best
 from tackfree.web.app import create_app
 
-OWN = {"origin": "http://127.0.0.1", "accept": "text/html"}
-PAGES = ("/plan/board", "/plan/stalls", "/plan/ahead", "/plan/ask")
+PAGES = ("/plan/board", "/plan/stalls", "/plan/ahead", "/plan/ask", "/plan/again", "/plan/why",
+         "/plan/jobs")  # fmt: skip
 
 
 @pytest.fixture
-def bundle(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.delenv("TACKFREE_DATABASE", raising=False)
-    jobs.new(tmp_path / "job")
-    return tmp_path / "job"
-
-
-@pytest.fixture
-def app(tmp_path: Path, bundle: Path) -> FastAPI:
-    return create_app(plan_out(tmp_path / "out"), bundle, today=lambda zone: date(2027, 4, 22))
+def app(app_over: Any) -> FastAPI:
+    found: FastAPI = app_over(plan_out)
+    return found
 
 
 @pytest.fixture
 def client(app: FastAPI) -> TestClient:
-    return TestClient(app, base_url="http://127.0.0.1", headers=OWN)
+    return own(app)
 
 
 @pytest.mark.parametrize("path", PAGES)
@@ -126,19 +124,71 @@ def test_the_daily_questions_are_two_taps_away(client: TestClient) -> None:
         assert "Traceback" not in answer.text
 
 
+def test_planning_again_is_for_who_may_and_for_spans_it_knows(client: TestClient) -> None:
+    page = client.get("/plan/again")
+    assert "Nothing is being searched." in page.text
+    assert "/plan/again" in client.get("/plan/board").text
+    assert client.post("/plan/again/start", data={"seconds": "9"}).status_code == 400
+    assert client.post("/plan/again/take").status_code == 404
+    assert "Nothing is being searched." in client.post("/plan/again/leave").text
+
+
+@pytest.fixture
+def slow_search(monkeypatch: pytest.MonkeyPatch, app: FastAPI) -> None:
+    """A search over the built plan that finds one earlier step, then nothing until stopped."""
+    sheet = built_sheet(app.state.site.out)
+    goals = (Stage(name="finish", value=500, bound=400, bound_source="CP-SAT"),
+             Stage(name="stall-slots", value=96, bound=0, bound_source="none"))  # fmt: skip
+    move = Move(task_id="S01/PREP", start=slot(0, 9), crew_id="CREW-1")
+    plan = moved(sheet.problem, sheet.plan, (move,))
+    plan = replace(plan, status="feasible", stages=goals)
+
+    def search(problem: Any, was: Any, *, stop: Any, told: Any, better: Any, **more: Any) -> Any:
+        told(500, 400)
+        better(Best(plan=plan, rounds=1))
+        while not stop():
+            time.sleep(0.02)
+        return plan
+
+    monkeypatch.setattr(searching, "seek", search)
+    monkeypatch.setattr(searching, "is_better", lambda problem, a, b: True)
+    monkeypatch.setattr(searching, "_posed", lambda bundle, language: (sheet, GOALS))
+
+
+def test_long_questions_are_two_taps_from_the_board(client: TestClient) -> None:
+    board = client.get("/plan/board").text
+    assert "/plan/why" in board
+    assert "/plan/jobs" in board
+    page = client.get("/plan/why").text
+    for kind in ("not", "weather", "stalls"):
+        assert f'action="/plan/why/{kind}"' in page
+    assert client.post("/plan/why/when").status_code == 404
+    for bad in ({}, {"by": "soon"}, {"open": "half"}, {"by": "2027-06-14", "open": "900"}):
+        answer = client.post("/plan/why/not", data=bad)
+        assert answer.status_code == 400
+        assert "Traceback" not in answer.text
+
+
+def test_several_jobs_stand_by_deadline_and_name_who_is_booked_twice(tmp_path: Path) -> None:
+    outs = [plan_out(tmp_path / n, job_id=n) for n in ("ALDER-ROW", "ELM-ROW")]
+    site = create_app(outs[0], today=lambda zone: date(2027, 4, 19), beside=(outs[1],))
+    page = own(site).get("/plan/jobs").text
+    # Both jobs are the same plan, so every crew is at both; S01/PREP begins 13 h for 2.5 h.
+    assert "Mon 19 Apr 13:00–15:30" in page
+    assert "ALDER-ROW S01/PREP<br>ELM-ROW S01/PREP" in page
+    assert page.index("Booked twice") < page.index("Next deadlines")
+    alone = own(create_app(outs[0], today=lambda zone: date(2027, 4, 19))).get("/plan/jobs").text
+    assert "Only this job is served." in alone
+    assert "No crew and no machine is booked twice." in alone
+
+
 def test_an_output_folder_alone_is_looked_at(tmp_path: Path) -> None:
     app = create_app(plan_out(tmp_path / "out"), today=lambda zone: date(2027, 4, 22))
-    client = TestClient(app, base_url="http://127.0.0.1", headers=OWN)
+    client = own(app)
     page = client.get("/plan/board", params={"moves": f"S01/PREP@{slot(0, 9)}@CREW-1"})
     assert "no bundle here" in page.text
     assert "/plan/board/save" not in page.text
     assert client.post("/plan/board/save", data={"moves": ""}).status_code == 404
-
-
-@pytest.fixture
-def address(app: FastAPI) -> Iterator[str]:
-    with running(app) as port:
-        yield f"http://127.0.0.1:{port}"
 
 
 in_browser = [
@@ -155,14 +205,10 @@ class TestInABrowser:
     def test_a_phone_has_a_list_and_a_form(self, browser: Any, address: str) -> None:
         context = browser.new_context(viewport=PHONE, has_touch=True)
         page = context.new_page()
-        faults: list[str] = []
-        page.on("console", lambda m: faults.append(m.text) if m.type in ("error", "warning") else 0)
-        page.on("pageerror", lambda e: faults.append(str(e)))
+        faults = listened(page)
         for path in PAGES:
             page.goto(f"{address}{path}?day=2027-04-19")
-            assert page.evaluate("document.documentElement.scrollWidth") <= 360
-            assert page.evaluate(SMALL_TYPE) == []
-            assert page.evaluate(SMALL_TARGETS) == []
+            assert_fits_a_phone(page)
         page.goto(f"{address}/plan/board?day=2027-04-19")
         assert not page.locator(".board").is_visible()
         page.locator(".entry summary").first.tap()
@@ -176,8 +222,7 @@ class TestInABrowser:
     def test_keys_and_hand_move_a_bar(self, browser: Any, address: str) -> None:
         context = browser.new_context(viewport=DESK)
         page = context.new_page()
-        faults: list[str] = []
-        page.on("pageerror", lambda e: faults.append(str(e)))
+        faults = listened(page)
         page.goto(f"{address}/plan/board?day=2027-04-19")
         bar = page.locator("[data-task='S01/PREP']")
         at = int(bar.get_attribute("data-start"))
@@ -196,6 +241,34 @@ class TestInABrowser:
         page.wait_for_selector(f"[data-task='S01/PREP'][data-start='{at - 6}'].is-moved")
         page.locator("[data-act=undo]").click()
         page.wait_for_selector(f"[data-task='S01/PREP'][data-start='{at}']")
+        context.close()
+        assert faults == []
+
+    def test_planning_again_is_watched_stopped_and_taken(
+        self, browser: Any, address: str, slow_search: None, bundle: Path
+    ) -> None:
+        context = browser.new_context(viewport=PHONE, has_touch=True)
+        page = context.new_page()
+        faults = listened(page)
+        page.goto(f"{address}/plan/board")
+        page.get_by_role("link", name="Plan again").tap()
+        page.get_by_role("button", name="Plan again").tap()
+        page.wait_for_selector("[data-state=searching] .best")
+        assert "s of at most two minutes" in page.locator(".spent").inner_text()
+        page.close()  # the search goes on
+        page = context.new_page()
+        page.goto(f"{address}/plan/again?lang=es")
+        stop = page.get_by_role("button", name="Parar y quedarse con el mejor")
+        assert_fits_a_phone(page)
+        stop.tap()
+        page.wait_for_selector("[data-state=proposed]")
+        assert page.locator(".change .about").all_inner_texts() == ["S01 1 de 5 pasos"]
+        assert page.locator(".change s").all_inner_texts() == ["lun 19 abr 13:00"]
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360
+        page.goto(f"{address}/plan/again?lang=en")
+        page.get_by_role("button", name="Leave it").tap()
+        page.wait_for_selector("[data-state=none]")
+        assert not (bundle / keep.FILE).exists()
         context.close()
         assert faults == []
 

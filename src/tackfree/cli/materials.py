@@ -73,6 +73,10 @@ def forecast(
     plan: Annotated[
         bool, typer.Option("--plan", help="Plan the job first, and take its days.")
     ] = False,
+    built: Annotated[
+        Path | None,
+        typer.Option("--built", help="Take the days of the plan in this output folder."),
+    ] = None,
     language: Annotated[str, typer.Option("--lang", help="en or es.")] = "en",
     out: Out = None,
     json: Json = False,
@@ -84,7 +88,12 @@ def forecast(
 
     choice(language, LANGUAGES, "--lang")
     made, found = words.asked(
-        bundle, today=today, on_order=on_order or (), earlier=earlier or (), planned=plan
+        bundle,
+        today=today,
+        on_order=on_order or (),
+        earlier=earlier or (),
+        planned=plan,
+        built=built,
     )
     if out:
         from tackfree.service import kit_fans

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tackfree.cli.common import Bundle, Json, choice, emit
+from tackfree.cli.common import Bundle, Json, Units, choice, emit, system
 
 if TYPE_CHECKING:
     from tackfree.service.pipeline import Pipeline
@@ -27,6 +27,7 @@ def add_to(app: typer.Typer) -> None:
         epilog="Try: tackfree plan replan demo/job --was demo/out/stages/plan.json "
         "--now 2027-05-05T07:00",
     )(replan)
+    app.command("storm", epilog="Try: tackfree plan storm demo/job --rain 2027-04-22T18:30")(storm)
 
 
 def stress(
@@ -111,6 +112,28 @@ def replan(
         emit(answers.replan_document(made, report))
         return
     print(answers.replan_text(made, report, _lang(made, lang)))
+
+
+def storm(
+    bundle: Bundle,
+    rain: Annotated[str, typer.Option("--rain", help="When it begins, job time.")],
+    units: Units = None,
+    lang: Language = None,
+    json: Json = False,
+) -> None:
+    """Where to stop before rain, which kit marks to tarp, and what is left primed."""
+    from tackfree.service import placed, report
+    from tackfree.service.papers import zone_of
+    from tackfree.service.pipeline import Pipeline
+    from tackfree.service.planning import storm as service
+
+    made = Pipeline.of(bundle)
+    at = report.moment(rain, zone_of(made), "--rain")
+    found = service.storm(made, placed.logged(placed.clock_entries(bundle)), at)
+    if json:
+        emit(service.document(made, found))
+        return
+    print(service.text(made, found, system(units, made.job.units), _lang(made, lang)))
 
 
 def _lang(made: Pipeline, asked: str | None) -> str:

@@ -95,6 +95,9 @@ def serve(
     team: Annotated[
         bool, typer.Option("--team", help="Ask everybody who they are, on this machine too.")
     ] = False,
+    beside: Annotated[
+        list[Path] | None, typer.Option("--beside", help="Output of another job, to compare.")
+    ] = None,
 ) -> None:
     """The pages of a built job: for one person on this machine, or for a team."""
     from tackfree.service import serving
@@ -105,8 +108,8 @@ def serve(
         from tackfree.web.lan import run_lan
 
         names = dict.fromkeys([*(name or []), *names_of_this_machine()])
-        run_lan(ready, bundle, tuple(names), port, say=talk)
+        run_lan(ready, bundle, tuple(names), port, beside=tuple(beside or ()), say=talk)
         return
     from tackfree.web.app import run
 
-    run(ready, bundle, host, port, team=team, say=talk)
+    run(ready, bundle, host, port, team=team, beside=tuple(beside or ()), say=talk)

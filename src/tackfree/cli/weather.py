@@ -11,6 +11,17 @@ from tackfree.cli.common import Bundle, Json, Out, Units, emit, system
 
 weather = typer.Typer(no_args_is_help=True, help="Weather, slab and windows.")
 clock = typer.Typer(no_args_is_help=True, help="Recoat clocks.")
+Language = Annotated[
+    str | None, typer.Option("--lang", help="Of the text; the job's first language otherwise.")
+]
+
+
+def _language(asked: str | None, ours: tuple[str, ...]) -> str:
+    """The language asked for, else the job's first."""
+    from tackfree.cli.common import choice
+    from tackfree.words import LANGUAGES
+
+    return choice(asked or ours[0], LANGUAGES, "--lang")
 
 
 @weather.command("read", epilog="Try: tackfree weather read demo/job/weather/723170TYA.CSV")
@@ -141,6 +152,7 @@ def last(
     section: Annotated[str, typer.Option("--section", help="Section id.")],
     coat: Annotated[str, typer.Option("--coat", help="Coat id, BASE.")],
     begins: Annotated[str, typer.Option("--from", help="When work would begin, job time.")],
+    language: Language = None,
     units: Units = None,
     json: Json = False,
 ) -> None:
@@ -160,7 +172,8 @@ def last(
         document = {"last": found, "whole": found.whole, "forecast_age_h": age}
         emit({"schema": "tackfree.weather-last/1", **document})
         return
-    print(service.text(made, found, system(units, made.job.units)))
+    spoken = _language(language, made.job.languages)
+    print(service.text(made, found, system(units, made.job.units), spoken))
 
 
 @weather.command(
@@ -231,6 +244,7 @@ def board(
     stop: Annotated[
         str | None, typer.Option("--stop", help="What if no coat begins after this, job time.")
     ] = None,
+    language: Language = None,
     json: Json = False,
 ) -> None:
     """Every section's clock at a moment, the missed windows first, with what each needs."""
@@ -248,7 +262,7 @@ def board(
     if json:
         emit({"schema": "tackfree.clock-board/1", **service.document(made, moment, halt, logged)})
         return
-    print(service.text(made, moment, halt, logged))
+    print(service.text(made, moment, halt, logged, _language(language, made.job.languages)))
 
 
 @weather.command(

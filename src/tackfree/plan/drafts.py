@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tackfree.plan.domains import Arrays
-from tackfree.plan.types import ShiftSpan
+from tackfree.plan.types import Plan, ShiftSpan
 
 FINISH, STALLS, SHIFTS, SLACK = "finish", "stall-slots", "crew-shifts", "slack"
 MOVED = "moved"  # tasks of the next days that do not start when people count on it
@@ -40,6 +40,15 @@ def draft_of(arrays: Arrays, start: Sequence[int], group: Sequence[int]) -> Draf
         stall_slots=arrays.stall_slots(start),
         day=arrays.last_of_day(finish),
     )
+
+
+def draft_from(arrays: Arrays, plan: Plan) -> Draft:
+    """The draft of a plan that places every task."""
+    crews = arrays.problem.crews
+    group = {crews[k].id: g for g, members in enumerate(arrays.classes) for k in members}
+    at = {p.task_id: p for p in plan.placed}
+    mine = [at[t.id] for t in arrays.tasks]
+    return draft_of(arrays, [p.start for p in mine], [group[p.crew_id] for p in mine])
 
 
 def measure(arrays: Arrays, draft: Draft, name: str) -> int:

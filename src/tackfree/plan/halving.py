@@ -11,9 +11,11 @@ from tackfree.plan.greedy import draft_plan
 from tackfree.plan.model import Run, search
 
 HALF_TRIES = 40
-HALF_LIMIT = 0.12  # deterministic effort to settle whether half the span is enough
+HALF_LIMIT = 0.06  # deterministic effort to settle whether half the span is enough
 GAIN_LIMIT = 0.15  # deterministic effort for aims a little before the finish
 GAIN_PART = 16  # of the unsettled span: how much earlier the first aim is
+HARDER = 2.0  # times the effort in the next round, where there is plenty left
+PLENTY = 4.0  # times the effort of a round
 
 
 def halved(arrays: Arrays, draft: Draft, run: Run, bound: Bound) -> tuple[Draft, Bound]:
@@ -21,19 +23,33 @@ def halved(arrays: Arrays, draft: Draft, run: Run, bound: Bound) -> tuple[Draft,
 
     A finish held early cuts most starts away, so that the model settles it, and mostly
     refutes it, far sooner than it moves its own bound. Where a half is not settled the
-    gains near the finish are looked for.
+    gains near the finish are looked for, and with plenty of effort left all of it again,
+    harder.
     """
+    hard = 1.0
+    while True:
+        draft, bound, settled = _round(arrays, draft, run, bound, hard)
+        hard *= HARDER
+        run.unsettled = not settled
+        if settled or run.stop() or run.left < PLENTY * hard * (HALF_LIMIT + GAIN_LIMIT):
+            return draft, bound
+
+
+def _round(
+    arrays: Arrays, draft: Draft, run: Run, bound: Bound, hard: float
+) -> tuple[Draft, Bound, bool]:
+    """One round of halving and gains; whether bound and finish have met."""
     while bound.slot < _sooner(arrays, draft) and not run.stop():
         run.told(draft.finish, bound.slot)
         middle = arrays.last_of_day((bound.slot + _sooner(arrays, draft) - 1) // 2)
-        early, refuted = _by(arrays, run, middle, HALF_LIMIT)
+        early, refuted = _by(arrays, run, middle, HALF_LIMIT * hard)
         if early is not None:
             draft = early
         elif refuted:
             bound = Bound(slot=middle + 1, source="CP-SAT")
         else:
-            return _gained(arrays, draft, run, middle), bound
-    return draft, bound
+            return _gained(arrays, draft, run, middle, GAIN_LIMIT * hard), bound, False
+    return draft, bound, bound.slot >= _sooner(arrays, draft)
 
 
 def _sooner(arrays: Arrays, draft: Draft) -> int:
@@ -43,10 +59,10 @@ def _sooner(arrays: Arrays, draft: Draft) -> int:
     return days[n - 1] if 0 < n < len(days) else draft.finish
 
 
-def _gained(arrays: Arrays, draft: Draft, run: Run, floor: int) -> Draft:
+def _gained(arrays: Arrays, draft: Draft, run: Run, floor: int, effort: float) -> Draft:
     """A draft that ends a little earlier, again and again while that is found quickly."""
     step = (draft.finish - floor) // GAIN_PART
-    end = max(0.0, run.left - GAIN_LIMIT)
+    end = max(0.0, run.left - effort)
     while step > 0 and draft.finish - step > floor and run.left > end and not run.stop():
         run.told(draft.finish, 0)
         nearest = _sooner(arrays, draft) - 1  # aims within the same day gain nothing

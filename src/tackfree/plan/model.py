@@ -8,6 +8,7 @@ that walls a crew in, are added when a solution shows them (:mod:`tackfree.plan.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -32,6 +33,8 @@ from tackfree.plan.drafts import (
 from tackfree.plan.problem import intervals
 from tackfree.plan.timed import negated
 
+# Given what ends a search at once, something that stands around it.
+Beside = Callable[[Callable[[], None]], AbstractContextManager[None]]
 ROUNDS = 60
 LEAST = 1e-4  # deterministic effort that a model is made for
 
@@ -40,6 +43,11 @@ LEAST = 1e-4  # deterministic effort that a model is made for
 
 def _silent(finish: int, bound: int) -> None:
     """Nobody asked."""
+
+
+def _unwatched(stop: Callable[[], None]) -> AbstractContextManager[None]:
+    """A search that ends with its effort, or at a solution."""
+    return nullcontext()
 
 
 @dataclass(kw_only=True)
@@ -51,7 +59,9 @@ class Run:
     left: float
     stop: Callable[[], bool]
     given: float = 0.0  # the effort there was at first
+    unsettled: bool = False  # the whole was tried and bound and finish did not meet
     told: Callable[[int, int], None] = _silent  # best finish and proven bound, in slots
+    beside: Beside = _unwatched  # stands around each search of the solver
     cuts: Cuts = field(default_factory=Cuts)
     probe_lp: bool = False  # job shops prove faster with it
 
@@ -128,7 +138,8 @@ def search(
         watch = _Watch(run.stop)
         if run.workers > 1:
             solver.best_bound_callback = _stopper(solver, run.stop)
-        status = solver.solve(model.model, watch)
+        with run.beside(solver.stop_search):
+            status = solver.solve(model.model, watch)
         spent = float(solver.response_proto.deterministic_time)
         run.left -= spent
         budget -= max(spent, LEAST)

@@ -185,6 +185,7 @@ def check_problem(problem: Problem) -> tuple[Fault, ...]:
                 do="Give each section and step one task.",
             )
         )
+    out.extend(_skill_faults(problem))
     for task in problem.tasks:
         out.extend(_task_faults(problem, task))
     for lag in problem.lags:
@@ -216,6 +217,23 @@ def check_problem(problem: Problem) -> tuple[Fault, ...]:
     return tuple(out)
 
 
+def _skill_faults(problem: Problem) -> list[Fault]:
+    """Skills that no crew has, each once."""
+    lacking: dict[str, list[str]] = {}
+    for task in problem.tasks:
+        if not able_crews(problem, task):
+            lacking.setdefault(task.skill, []).append(task.step_id)
+    return [
+        Fault(
+            where="crews",
+            what=f"No crew has the skill {skill}, which {len(steps)} steps need "
+            f"({', '.join(dict.fromkeys(steps))}).",
+            do=f'Add "{skill}" to the skills of a crew.',
+        )
+        for skill, steps in lacking.items()
+    ]
+
+
 def problem_of(problem: Problem, sections: Collection[str]) -> Problem:
     """The problem of some of the sections alone. What it cannot do, the whole cannot."""
     tasks = tuple(t for t in problem.tasks if t.section_id in sections)
@@ -225,6 +243,7 @@ def problem_of(problem: Problem, sections: Collection[str]) -> Problem:
         tasks=tasks,
         lags=tuple(x for x in problem.lags if x.before in ids),
         closures=tuple(c for c in problem.closures if c.section_id in sections),
+        holds=tuple(h for h in problem.holds if h.section_id in sections),
     )
 
 
@@ -232,13 +251,7 @@ def _task_faults(problem: Problem, task: Task) -> list[Fault]:
     where = f"{task.section_id} {task.step_id}"
     crews = able_crews(problem, task)
     if not crews:
-        return [
-            Fault(
-                where=where,
-                what=f"No crew has the skill {task.skill}.",
-                do="Add the skill to a crew.",
-            )
-        ]
+        return []
     ids = {s for c in crews for s in c.shift_ids}
     spans = [s for s in problem.shifts if s.shift_id in ids]
     longest = max((s.end - s.begin for s in spans), default=0)

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from tackfree.errors import Fault
 from tackfree.plan.reach import reach_of
-from tackfree.plan.types import Problem
+from tackfree.plan.types import Lag, Problem, Task
 
+FAR = 1 << 40
 MUST = 12  # names listed before "and n more"
 
 
@@ -128,19 +129,17 @@ def _keeps(problem: Problem, sections: tuple[str, ...]) -> Iterator[Fault]:
 
 
 def _promises(problem: Problem) -> Iterator[Fault]:
-    least: dict[str, int] = {}
-    for task in problem.tasks:
-        first = task.starts[0][0] if task.starts else 0
-        least[task.section_id] = max(least.get(task.section_id, 0), first + task.duration)
+    soonest = soonest_open(problem)
     for promise in problem.promises:
-        for section in promise.sections:
-            if least.get(section, 0) > promise.by:
-                yield Fault(
-                    where=section,
-                    what=f"It is promised by slot {promise.by} ({promise.name}), and its work "
-                    f"alone lasts until slot {least[section]}.",
-                    do="Begin earlier, or promise a later date.",
-                )
+        late = {x: soonest[x] for x in promise.sections if soonest.get(x, 0) > promise.by}
+        for section, slot in late.items():
+            yield Fault(
+                where=section,
+                what=f"It is promised by slot {promise.by} ({promise.name}); its work and waits "
+                f"alone, with every crew free for it, last until slot {slot}.",
+                do="Begin the job earlier, promise a later time, or choose products that cure "
+                "faster.",
+            )
         for black in problem.blackouts:
             both = sorted(set(black.sections) & set(promise.sections))
             if both and black.begin <= 0 and promise.by < black.end:
@@ -150,6 +149,40 @@ def _promises(problem: Problem) -> Iterator[Fault]:
                     "then they may not be closed.",
                     do="Move one of the two.",
                 )
+
+
+def soonest_open(problem: Problem) -> dict[str, int]:
+    """Slot at which each section could open if it were the only one, at the soonest.
+
+    Every step begins at its first allowed start after its waits; a section whose chain
+    runs past what is known is left out.
+    """
+    into: dict[str, list[Lag]] = {t.id: [] for t in problem.tasks}
+    for lag in problem.lags:
+        if lag.before in into and lag.after in into:
+            into[lag.after].append(lag)
+    end: dict[str, int] = {}
+    left = {t.id: t for t in problem.tasks}
+    while ready := [t for t in left.values() if all(x.before in end for x in into[t.id])]:
+        for task in ready:
+            del left[task.id]
+            end[task.id] = _first_end(task, [_at(x.earliest, end[x.before]) for x in into[task.id]])
+    out: dict[str, int] = {}
+    for task in problem.tasks:
+        out[task.section_id] = max(out.get(task.section_id, 0), end.get(task.id, FAR))
+    for c in problem.closures:
+        gates = (_at(table, end.get(k, FAR)) for k, table in ((c.last, c.open_at), *c.also))
+        out[c.section_id] = max(out.get(c.section_id, 0), *gates)
+    return {name: slot for name, slot in out.items() if slot < FAR}
+
+
+def _at(table: tuple[int, ...], slot: int) -> int:
+    return table[slot] if 0 <= slot < len(table) and table[slot] >= 0 else FAR
+
+
+def _first_end(task: Task, ready: list[int]) -> int:
+    floor = max(ready, default=0)
+    return next((max(a, floor) + task.duration for a, b in task.starts if b >= floor), FAR)
 
 
 def _supply(problem: Problem) -> Iterator[Fault]:

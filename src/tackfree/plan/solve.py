@@ -16,11 +16,11 @@ from tackfree.plan.bound import Bound, finish_bound, stall_slots_bound
 from tackfree.plan.check import check_plan
 from tackfree.plan.cuts import Cuts
 from tackfree.plan.domains import NEVER, Arrays, BoolArray, arrays_of, next_member, tighten
-from tackfree.plan.drafts import FINISH, GOALS, MOVED, STALLS, Draft, crews_of, measure
+from tackfree.plan.drafts import FINISH, GOALS, MOVED, STALLS, Draft, crews_of, draft_from, measure
 from tackfree.plan.greedy import draft_plan
 from tackfree.plan.halving import halved
 from tackfree.plan.large import improve
-from tackfree.plan.model import Goal, Run, search
+from tackfree.plan.model import Beside, Goal, Run, search
 from tackfree.plan.problem import check_problem, problem_of
 from tackfree.plan.steady import fewest_moved, moved_bound, steady
 from tackfree.plan.types import Placed, Plan, Problem, Stage
@@ -29,7 +29,7 @@ from tackfree.words import Message
 WHOLE = 25  # sections that the exact model is solved over as a whole
 STAGE_SHARE = 0.85
 WHOLE_LIMIT = 0.5  # deterministic effort below which an unsettled whole is not tried again
-WHOLE_PART = 0.7  # of the effort given: with less left than this, the whole counts as unsettled
+WHOLE_PART = 0.6  # of the effort given: with less left than this, the whole counts as unsettled
 FEW, FEW_EFFORT = 6, 0.06  # sections freed at a time with what is left, and effort for each
 CORE_SIZES = (2, 4, 6, 8)  # tightest sections tried together when no first plan fits
 CORE_LIMIT = 0.3  # deterministic effort for each
@@ -40,11 +40,13 @@ def solve(
     *,
     stop: Callable[[], bool] | None = None,
     seed: int = 0,
-    deterministic_limit: float = 0.7,
+    deterministic_limit: float = 0.64,
     workers: int = 1,
     tries: int = 200,
     order: Sequence[str] = GOALS,
     progress: Callable[[int, int], None] | None = None,
+    start: Plan | None = None,
+    beside: Beside | None = None,
 ) -> Plan:
     """Place every task: by default as early as the whole job can finish, then with
     fewest stalls lost, then with fewest crew-shifts, then clear of closing windows.
@@ -68,6 +70,11 @@ def solve(
     progress
         Told the finish of the best plan so far and the slot before which no plan ends,
         whenever one of them moves. Neither is told twice alike.
+    start
+        A plan to begin from; one that breaks a rule of this problem is left aside.
+    beside
+        Stands around each search of the solver and may end it at once, from a thread.
+        Without it ``stop`` is heard only when a better plan is found.
 
     Returns
     -------
@@ -90,7 +97,11 @@ def solve(
     reasons = _empty_reasons(arrays, ok)
     if reasons:
         return _none("infeasible", seed, reasons)
-    draft = steady(arrays, ok, seed, stop) if problem.was else None
+    draft = None
+    if start is not None and start.placed and not check_plan(problem, start):
+        draft = draft_from(arrays, start)
+    if draft is None and problem.was:
+        draft = steady(arrays, ok, seed, stop)
     if draft is None:
         draft = draft_plan(arrays, ok, seed=seed, tries=tries, stop=stop)
     run = Run(
@@ -100,6 +111,8 @@ def solve(
         given=deterministic_limit,
         stop=stop or _never,
     )
+    if beside is not None:
+        run.beside = beside
     if progress is not None:
         run.told = _changed(progress)
     method = "first plan"
@@ -224,7 +237,8 @@ def _stage(
     goal = Goal(name=name, caps=caps, lower=bound.slot)
     if not whole:
         return improve(arrays, draft, run, goal, share=share), bound
-    if run.left * share < WHOLE_LIMIT and run.left < run.given * WHOLE_PART:
+    little = run.unsettled or run.left < run.given * WHOLE_PART
+    if run.left * share < WHOLE_LIMIT and little:
         # Too little to settle the whole with; enough for a few sections at a time.
         if name != FINISH:
             draft = improve(arrays, draft, run, goal, share=share, size=FEW, effort=FEW_EFFORT,

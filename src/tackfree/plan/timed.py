@@ -36,6 +36,7 @@ class Timed:
     first: list[int] = field(default_factory=list)
     last: list[int] = field(default_factory=list)
     literals: dict[tuple[int, int], cp_model.IntVar] = field(default_factory=dict)
+    nexts: dict[int, list[int]] = field(default_factory=dict)  # by task, as next_member
     chosen: dict[tuple[int, int], cp_model.IntVar] = field(default_factory=dict)
     spans: list[cp_model.IntervalVar] = field(default_factory=list)  # one per task
     wet: dict[int, cp_model.IntervalVar] = field(default_factory=dict)
@@ -66,7 +67,9 @@ class Timed:
         if slot > self.last[k]:
             return False
         # All slots in one gap of the domain mean the same literal.
-        slot += int(np.argmax(self.ok[k][slot:]))
+        if k not in self.nexts:
+            self.nexts[k] = next_member(self.ok[k]).tolist()
+        slot = self.nexts[k][slot]
         key = (k, slot)
         if key not in self.literals:
             literal = self.model.new_bool_var(f"s{k}>={slot}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -14,11 +15,13 @@ from tackfree.cure.types import Clock
 from tackfree.deck.types import Section
 from tackfree.service import climate as climates
 from tackfree.service.clocks import ClockLine
+from tackfree.service.pages import Reader
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.placed import PlacedLine
 from tackfree.service.remedies import ways_at
+from tackfree.service.shift import step_word
 from tackfree.service.windows import age_message, forecast_age_h
-from tackfree.units import M2_PER_FT2
+from tackfree.units import show
 from tackfree.words import Message, say
 
 OPEN_WINDOWS = ("past", "no_moment")
@@ -186,49 +189,57 @@ def text(
     at: datetime,
     stop: datetime | None,
     logged: tuple[PlacedLine, ...] = (),
+    language: str = "en",
 ) -> str:
     """The board for people: the missed windows first, then every clock."""
-    zone = at.tzinfo
+    zone = ZoneInfo(made.job.place.time_zone)
+    reader = Reader(language=language, units=made.job.units, zone=zone)
     rows = board(made, at, stop, logged)
     missed = [r for r in rows if r.past]
-    shown = f"{at:%a %d %b %H:%M}"
-    head = f"Clocks at {shown}"
+
+    def word(name: str, **values: Any) -> str:
+        return say(f"cure.board.{name}", language, **values)
+
+    def when(utc_s: float | None, toward: str = "down") -> str:
+        return "-" if utc_s is None else reader.moment(utc_s, toward=toward)
+
+    def coat(coat_id: str) -> str:
+        return step_word(coat_id, language) if coat_id else "-"
+
+    shown = when(at.timestamp())
+    lines = [word("head", at=shown)]
     if stop is not None:
-        head += f"; no coat begins after {stop:%a %d %b %H:%M}"
-    lines = [head, ""]
-
-    def when(utc_s: float | None, *, up: bool = False) -> str:
-        if utc_s is None:
-            return "-"
-        step = 300  # start-not-before up, finish-by down, to 5 min
-        rounded = -(-utc_s // step) * step if up else utc_s // step * step
-        return f"{datetime.fromtimestamp(rounded, zone):%a %d %b %H:%M}"
-
+        lines.append(word("halt", at=when(stop.timestamp())))
+    lines.append("")
     if missed:
         area = sum(r.area_m2 for r in missed)
-        lines.append(f"{len(missed)} of {len(rows)} sections are past their window "
-                     f"({area / M2_PER_FT2:,.0f} ft², {area:,.0f} m²):")  # fmt: skip
+        us, si = (show(area, "area", s, 0, language) for s in ("us", "si"))
+        lines.append(word("past-n", n=len(missed), of=len(rows), us=us, si=si))
         for r in missed:
             assert r.line is not None
-            before = when(r.line.clock.recoat_before_utc_s)
-            name = say(f"cure.board.{r.state}")
-            lines.append(f"  {r.section_id} {r.coat_id}: {name}; recoat before {before}")
+            before = word("before", at=when(r.line.clock.recoat_before_utc_s))
+            why = "" if r.state == "past" else f"{word(r.state)}; "
+            lines.append(f"  {r.section_id} {coat(r.coat_id)}: {why}{before}")
             if r.wet_before_tack_free:
-                lines.append(f"    {say('cure.wet_voids')}")
-            lines += [f"    {say(m.message)}" for m in r.remedies]
+                lines.append(f"    {say('cure.wet_voids', language)}")
+            lines += [f"    {say(m.message, language)}" for m in r.remedies]
     else:
-        lines.append(say("cure.board.none_past", at=shown))
-    void = [r for r in rows if r.void is not None]
-    for r in void:
-        assert r.void is not None
-        lines.append(f"  {r.section_id} {r.coat_id}: {say(r.void)}")
-    head = f"{'section':16}{'coat':8}{'state':26}{'recoat after':18}{'recoat before':18}by"
-    lines += ["", head]
+        lines.append(word("none_past", at=shown))
     for r in rows:
-        clock = r.line.clock if r.line else None
-        after = when(clock.recoat_after.careful_utc_s, up=True) if clock and r.next_coat_id else "-"
-        before = when(clock.recoat_before_utc_s) if clock and r.next_coat_id else "-"
-        state = say(f"cure.board.{r.state}")
-        by = "" if not r.coat_id else f"record, {r.kits} kits" if r.kits else r.source
-        lines.append(f"{r.section_id:16}{r.coat_id or '-':8}{state:26}{after:18}{before:18}{by}")
-    return "\n".join([*lines, "", say(age_message(made)), say("sheet.planning-help")])
+        if r.void is not None:
+            lines.append(f"  {r.section_id} {coat(r.coat_id)}: {say(r.void, language)}")
+    table = [[word(f"column.{c}") for c in ("section", "coat", "state", "after", "before", "by")]]
+    for r in rows:
+        clock = r.line.clock if r.line and r.next_coat_id else None
+        by = word("by-kits", n=r.kits) if r.kits else word(f"by-{r.source}") if r.coat_id else ""
+        table.append([
+            r.section_id, coat(r.coat_id), word(r.state),
+            when(clock.recoat_after.careful_utc_s, "up") if clock else "-",
+            when(clock.recoat_before_utc_s) if clock else "-", by,
+        ])  # fmt: skip
+    wide = [max(len(row[k]) for row in table) + 2 for k in range(len(table[0]))]
+    lines.append("")
+    lines += ["".join(f"{c:{w}}" for c, w in zip(row, wide, strict=True)).rstrip()
+              for row in table]  # fmt: skip
+    return "\n".join([*lines, "", say(age_message(made), language),
+                      say("sheet.planning-help", language)])  # fmt: skip

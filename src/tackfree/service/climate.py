@@ -77,10 +77,9 @@ def read_weather(job: Job) -> WeatherSeries:
     begins -= off
     if job.weather.kind == TYPICAL_YEAR:
         return lay_typical(series, start_utc_s=begins, intervals=days * 24 + 1)
-    if job.weather.kind == FORECAST:
-        return reach(series, start_utc_s=begins, end_utc_s=begins + days * 86400)
+    over = reach if job.weather.kind == FORECAST else cut
     try:
-        return cut(series, start_utc_s=begins, end_utc_s=begins + days * 86400)
+        return over(series, start_utc_s=begins, end_utc_s=begins + days * 86400)
     except InputError as fault:
         where = f"job.toml, weather.file {job.weather.file.name}"
         raise InputError(fault.what, where=where, do=fault.do) from fault

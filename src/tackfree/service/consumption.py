@@ -98,13 +98,19 @@ class ToFinish:
     stop_cost: float | None
     spare_cost: float | None
     history_jobs: int
+    history_ratio: float | None  # of the crew's own jobs, where they speak
+    without_history: tuple[int, int, int] | None  # P10, P50, P90 from the usual range
     days: tuple[DayNeed, ...]
     messages: tuple[Message, ...]
 
 
 def consumption_record(bundle: Path) -> tuple[Entry, ...]:
     """Every entry that speaks of kits, in the order of arrival."""
-    where = where_of(bundle)
+    return kit_entries(where_of(bundle))
+
+
+def kit_entries(where: str | Path) -> tuple[Entry, ...]:
+    """The same of one record, wherever it is kept; none where there is no such file."""
     if isinstance(where, Path) and not where.exists():
         return ()
     out: list[Entry] = []
@@ -296,6 +302,10 @@ def _one(
         for k, (_, zone, litres) in enumerate(rest)
     ]
     got = forecast(log.used, ahead, band, habits, kit_l=kit_l, seed=SEED)
+    without = None
+    if band.jobs and rest:
+        plain = forecast(log.used, ahead, first, habits, kit_l=kit_l, seed=SEED)
+        without = (plain.quantile(0.1), plain.quantile(0.5), plain.quantile(0.9))
     on_hand = _on_hand(record, product_id, log.opened)
     have = (on_hand or 0) + on_order
     costs, price = costs_of(job, product_id), None
@@ -327,7 +337,8 @@ def _one(
         enough_share=float(np.mean(got.kits <= have + order)), runs_out=runs_out,
         order_by=order_by, lead_days=lead, deliveries=trucks,
         stop_cost=costs.stop if costs else None, spare_cost=costs.spare if costs else None,
-        history_jobs=band.jobs, days=fan,
+        history_jobs=band.jobs, history_ratio=math.exp(band.log_mean) if band.jobs else None,
+        without_history=without, days=fan,
         messages=_said(product_id, log, band, got, on_hand, order_by, today, bool(days)),
     )  # fmt: skip
 

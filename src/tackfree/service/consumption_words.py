@@ -7,10 +7,12 @@ from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from tackfree.errors import InputError
 from tackfree.service import consumption
-from tackfree.service.consumption import ToFinish, consumption_record, ratio_of, to_finish
+from tackfree.service.consumption import ToFinish, consumption_record, days_built, to_finish
+from tackfree.service.earlier_jobs import bundles_of, history_of, read_earlier
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.save import to_json
 from tackfree.words import Message, say
@@ -35,6 +37,7 @@ def asked(
     on_order: Sequence[str],
     earlier: Sequence[Path],
     planned: bool,
+    built: Path | None = None,
 ) -> tuple[Pipeline, tuple[ToFinish, ...]]:
     """The forecast as the command line asks for it.
 
@@ -46,8 +49,11 @@ def asked(
     on_order : sequence of str
         "PRODUCT=KITS".
     earlier : sequence of Path
-        Bundles of the crew's earlier jobs, with their records.
+        Bundles of the crew's earlier jobs, with their records; those in the bundle's own
+        folder of earlier jobs count too.
     planned : bool
+    built : Path, optional
+        An output folder whose plan gives the days.
 
     Raises
     ------
@@ -66,13 +72,22 @@ def asked(
                 do=f"Write PRODUCT=KITS; products are {', '.join(sorted(known))}.",
             )  # fmt: skip
         ordered[name] = ordered.get(name, 0) + int(count)
-    history: dict[str, list[float]] = {}
-    for path in earlier:
-        for product, ratio in ratio_of(Pipeline.of(path), consumption_record(path)).items():
-            history.setdefault(product, []).append(ratio)
+    jobs = read_earlier((*bundles_of(bundle), *earlier))
+    for path, j in zip((*bundles_of(bundle), *earlier), jobs, strict=True):
+        if j.fault:
+            raise InputError(j.fault, where=str(path), do="Mend it, or leave that job out.")
+    history = history_of(jobs)
+    days = None
+    if built is not None and not planned:
+        days = days_built(built, ZoneInfo(made.job.place.time_zone))
+        if not days:
+            raise InputError(
+                "there is no plan.", where=str(built),
+                do=f"Build it first: tackfree job build {bundle} --out {built}",
+            )  # fmt: skip
     found = to_finish(
         made, consumption_record(bundle), today=day, on_order=ordered, history=history,
-        planned=planned,
+        planned=planned, days=days,
     )  # fmt: skip
     return made, found
 
@@ -113,6 +128,14 @@ def lines(made: Pipeline, f: ToFinish, language: str = "en") -> list[str]:
         )  # fmt: skip
     else:
         out.append(told("ratio_none"))
+    if f.without_history is not None and f.history_ratio is not None:
+        low, likely, high = f.without_history
+        out.append(
+            told(
+                "history_changed", count=f.history_jobs, pct=round(100 * f.history_ratio),
+                p10=low, p50=likely, p90=high,
+            )
+        )  # fmt: skip
     return out + [_said(m, language) for m in f.messages if m.id not in SHARED]
 
 

@@ -23,6 +23,13 @@ from tackfree.service.consumption import (
     days_built,
     to_finish,
 )
+from tackfree.service.earlier_jobs import (
+    EarlierJob,
+    bundles_of,
+    history_of,
+    read_earlier,
+    told,
+)
 from tackfree.service.evidence import Study, study
 from tackfree.service.evidence_words import MARKS
 from tackfree.service.film_entries import FilmEntries, places
@@ -100,6 +107,7 @@ class KitsPage:
 
     views: tuple[FanView, ...]
     notes: tuple[str, ...]
+    earlier: tuple[str, ...]  # the crew's own jobs, in words
     as_of: str
     today: date
     invented: bool
@@ -115,6 +123,7 @@ class FilmBook:
     _entries: FilmEntries | None = None
     _drawn: dict[object, str] = field(default_factory=dict)
     _kept: dict[Key, tuple[object, Study]] = field(default_factory=dict)
+    _jobs: tuple[object, tuple[EarlierJob, ...]] | None = None
     _finish: tuple[object, tuple[ToFinish, ...]] | None = None
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -223,24 +232,41 @@ class FilmBook:
             made, record = self.made(), self.record()
             at, live = moment_of(record, ZoneInfo(made.job.place.time_zone), now)
             days = {} if out is None else days_built(out, ZoneInfo(made.job.place.time_zone))
-            views, notes = self._fans(made, at.date(), language, days)
+            jobs = self._earlier()
+            views, notes = self._fans(made, at.date(), language, days, jobs)
             form = "as_of" if live else "as_of_last"
             return KitsPage(
                 views=views, notes=notes, today=at.date(), invented=made.job.invented,
+                earlier=told(jobs, made.job.root, language),
                 as_of=say(f"film.{form}", language, moment=moment_said(at, language)),
             )  # fmt: skip
 
+    def _earlier(self) -> tuple[EarlierJob, ...]:
+        """The crew's earlier jobs, read again when their folder or one of them changes."""
+        assert self.bundle is not None
+        paths = bundles_of(self.bundle)
+        if self._jobs is None or self._jobs[0] != _mark(paths):
+            jobs = read_earlier(paths)  # opening a record may touch its file
+            self._jobs = (_mark(paths), jobs)
+        return self._jobs[1]
+
     def _fans(
-        self, made: Pipeline, today: date, language: str, days: Mapping[Key, date]
+        self,
+        made: Pipeline,
+        today: date,
+        language: str,
+        days: Mapping[Key, date],
+        jobs: tuple[EarlierJob, ...],
     ) -> tuple[tuple[FanView, ...], tuple[str, ...]]:
         assert self.bundle is not None
         try:
             record = consumption_record(self.bundle)
         except InputError:  # a zip without a database
             record = ()
-        mark = (record[-1].pos if record else 0, today, days)
+        mark = (record[-1].pos if record else 0, today, days, jobs)
         if self._finish is None or self._finish[0] != mark:
-            self._finish = (mark, to_finish(made, record, today=today, days=days))
+            found = to_finish(made, record, today=today, days=days, history=history_of(jobs))
+            self._finish = (mark, found)
         return views_of(made, self._finish[1], today=today, language=language)
 
     def kits_pdf(self, page: KitsPage, language: str) -> bytes:
@@ -352,6 +378,13 @@ class FilmBook:
             ],
             title=title,
         )
+
+
+def _mark(bundles: Sequence[Path]) -> tuple[tuple[str, int, int], ...]:
+    """Names, times and sizes of bundles, their documents and records."""
+    every = [p for b in bundles for p in (b, *b.glob("*.toml"), b / ".tackfree" / "job.sqlite")]
+    stats = [(str(p), p.stat()) for p in sorted(every) if p.is_file()]
+    return tuple((name, s.st_mtime_ns, s.st_size) for name, s in stats)
 
 
 def _coats(

@@ -18,8 +18,10 @@ from tackfree.deck.types import Section
 from tackfree.errors import InputError, NotFound
 from tackfree.service import climate as climates
 from tackfree.service import curing
+from tackfree.service.pages import Reader
 from tackfree.service.pipeline import Pipeline
 from tackfree.service.placed import clock_entries, placed_lines
+from tackfree.service.shift import step_word
 from tackfree.service.windows import age_message
 from tackfree.units import System, show
 from tackfree.words import Message, say
@@ -224,61 +226,69 @@ def _down_by(
     return None
 
 
-def text(made: Pipeline, found: LastPlacing, system: System) -> str:
+def text(made: Pipeline, found: LastPlacing, system: System, language: str = "en") -> str:
     """The answer first, then why."""
     zone = ZoneInfo(made.job.place.time_zone)
+    reader = Reader(language=language, units=system, zone=zone)
     same = datetime.fromtimestamp(found.asked_utc_s, zone).date()
 
     def clock(utc_s: float, up: bool = False) -> str:
         whole = -(-utc_s // STEP_S) * STEP_S if up else utc_s // STEP_S * STEP_S
         at = datetime.fromtimestamp(whole, zone)
-        return f"{at:%H:%M}" if at.date() == same else f"{at:%a %H:%M}"
+        return f"{at:%H:%M}" if at.date() == same else f"{reader.weekday(at.date())} {at:%H:%M}"
 
     def area(m2: float) -> str:
-        return show(m2, "area", system)
+        return show(m2, "area", system, language=language)
 
-    asked = clock(found.asked_utc_s)
-    head = f"{found.section_id} {found.coat_id}, {same:%a %d %b}, from {asked}"
-    lines = [head]
+    def word(name: str, **values: str) -> str:
+        return say(f"climate.last.{name}", language, **values)
+
+    asked, coat = clock(found.asked_utc_s), step_word(found.coat_id, language)
+    lines = [word("head", section=found.section_id, coat=coat, day=reader.day(same), at=asked)]
+    foot = [say(age_message(made), language), say("climate.not_a_verdict", language)]
     if found.wait is not None:
-        lines.append(f"At {asked}: {found.state.name}. {say(found.wait)}")
+        state = say(f"state.{found.state.name.lower()}", language)
+        lines.append(word("at", at=asked, state=state, reason=say(found.wait, language)))
     if found.from_utc_s is None or found.stop_utc_s is None:
-        lines.append(say("climate.last.none"))
-        return "\n".join([*lines, say(age_message(made)), say("climate.not_a_verdict")])
+        return "\n".join([*lines, word("none"), *foot])
     if found.wait is not None:
-        lines.append(say("climate.last.wait_until", at=clock(found.from_utc_s, up=True)))
-    lines.append(say("climate.last.stop", at=clock(found.stop_utc_s)))
+        lines.append(word("wait_until", at=clock(found.from_utc_s, up=True)))
+    lines.append(word("stop", at=clock(found.stop_utc_s)))
     if found.why is not None:
-        lines.append(say("climate.last.why", reason=say(found.why)))
+        lines.append(word("why", reason=say(found.why, language)))
     if found.measure is not None:
-        lines.append(f"MEASURE: {say(found.measure)}")
+        lines.append(word("measure", reason=say(found.measure, language)))
     if found.needs_h is not None and found.reaches_m2 is not None:
         assert found.latest_start_utc_s is not None
         assert found.rate_m2_h is not None
         values = {
             "area": area(found.area_m2), "hours": f"{found.needs_h:.1f}",
-            "rate": show(found.rate_m2_h, "area_rate", system),
+            "rate": show(found.rate_m2_h, "area_rate", system, language=language),
             "latest": clock(found.latest_start_utc_s), "reaches": area(found.reaches_m2),
         }  # fmt: skip
-        name = "whole" if found.whole else "part"
-        lines.append(say(f"climate.last.{name}", **values))
+        lines.append(word("whole" if found.whole else "part", **values))
     if found.down_by_utc_s is not None:
-        lines.append(say("climate.last.down_by", at=clock(found.down_by_utc_s)))
+        lines.append(word("down_by", at=clock(found.down_by_utc_s)))
     if found.follows is not None:
-        lines.append(_said_of(found.follows, clock))
-    return "\n".join([*lines, say(age_message(made)), say("climate.not_a_verdict")])
+        lines.append(_said_of(found.follows, clock, language))
+    return "\n".join([*lines, *foot])
 
 
-def _said_of(coming: NextCoat, clock: Callable[..., str]) -> str:
+def _said_of(coming: NextCoat, clock: Callable[..., str], language: str) -> str:
     """One line on the next coat."""
-    values: dict[str, str] = {"coat": coming.coat_id}
+
+    def word(name: str) -> str:
+        said = say(f"climate.last.{name}", language, **values)
+        return said[:1].upper() + said[1:]
+
+    values: dict[str, str] = {"coat": step_word(coming.coat_id, language)}
     if coming.after_utc_s is None:
-        return say("climate.last.next_unknown", **values)
+        return word("next_unknown")
     values["after"] = clock(coming.after_utc_s, up=True)
     limited = coming.before_utc_s is not None
     if coming.before_utc_s is not None:
         values["before"] = clock(coming.before_utc_s)
     if coming.from_utc_s is None or coming.down_utc_s is None:
-        return say("climate.last.next_none" if limited else "climate.last.next_late", **values)
+        return word("next_none" if limited else "next_late")
     values |= {"at": clock(coming.from_utc_s), "down": clock(coming.down_utc_s, up=True)}
-    return say("climate.last.next" if limited else "climate.last.next_free", **values)
+    return word("next" if limited else "next_free")

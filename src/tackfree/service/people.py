@@ -45,6 +45,7 @@ VIEWED = re.compile(
 # What a crew marks on the floor; a layout is cut anew by who answers for the shift.
 MARKING = frozenset({"/marks/tap", "/marks/through", "/marks/undo", "/marks/reached"})
 
+SEVERAL = "/plan/jobs"
 SPOTS = re.compile(r"^/section/[^/]+/spots$")  # drawn by lot, for the inspector
 
 
@@ -95,6 +96,8 @@ def may(caller: Caller, method: str, path: str) -> bool:
         return True
     if path == "/people" or path.startswith("/people/"):
         return role == "office"
+    if role == "owner" and path == SEVERAL:
+        return False  # other owners' jobs
     if path == "/daily/bring":  # whole tables are taken in by who answers for them
         return role in ("office", "foreman")
     if role == "owner":

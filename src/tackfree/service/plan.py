@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -44,11 +45,14 @@ from tackfree.plan.types import Closure, Crew, Lag, Plan, Problem, ShiftSpan, Ta
 from tackfree.service import climate, curing
 from tackfree.service.planning.holds import with_hold_points
 from tackfree.service.planning.rules import site_of, with_rules
+from tackfree.service.work import asked_beside
 from tackfree.supply.types import Materials
+from tackfree.units import Kind, System, show
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
+EFFORT = 0.7  # deterministic, of one build
 STRIPE_DRY_H = 1.0  # memory: traffic paint to no pick-up; editable by a later stripe sheet
 PRIMED_WITHIN_H = 36.0  # practice: "next shift" never reaches over a weekend
 LINEAR_STEPS = frozenset({"details"})
@@ -154,8 +158,18 @@ def make_problem(
     problem = with_hold_points(problem, job, sections.sections, days_off(job))
     faults = check_problem(problem) if judged else ()
     if faults:
-        raise Refused(faults)
+        raise Refused([_in_time(f, problem, ZoneInfo(job.place.time_zone)) for f in faults])
     return problem
+
+
+def _in_time(fault: Fault, problem: Problem, zone: ZoneInfo) -> Fault:
+    """A fault with its slots as times of the job."""
+
+    def clock(found: re.Match[str]) -> str:
+        utc_s = problem.slot0_utc_s + int(found[1]) * problem.slot_s
+        return f"{datetime.fromtimestamp(utc_s, zone):%a %d %b %Y %H:%M}"
+
+    return replace(fault, what=re.sub(r"slot (-?\d+)", clock, fault.what))
 
 
 def maker_of(job: Job, stage: ClimateStage) -> Maker:
@@ -219,14 +233,20 @@ def make_plan(
     seed: int = 0,
     order: Sequence[str] = GOALS,
     progress: Callable[[int, int], None] | None = None,
+    effort: float = EFFORT,
+    start: Plan | None = None,
 ) -> Plan:
     """The plan of a problem; ``stop`` is asked now and then and ends it by True.
 
-    ``progress`` is told the best finish and the proven bound, in slots.
+    ``progress`` is told the best finish and the proven bound, in slots. ``effort`` is the
+    solver's own measure; the default is a build's. ``start``: a plan to begin from.
 
     The same problem gives the same plan, unless it was ended early.
     """
-    return solve(problem, stop=stop, seed=seed, order=order, progress=progress)
+    return solve(
+        problem, stop=stop, seed=seed, order=order, progress=progress, start=start,
+        deterministic_limit=effort, beside=asked_beside(stop) if stop else None,
+    )  # fmt: skip
 
 
 def check_file(path: Path) -> tuple[Fault, ...]:
@@ -341,7 +361,28 @@ def _duration(maker: Maker, section: Section, step: Step, able: list[Crew]) -> i
         )
     if not rates:
         return 1  # reported: no rate here, or no crew at all by check_problem
-    return max(1, maker.slots_of(step.quantity / min(rates)))
+    duration = max(1, maker.slots_of(step.quantity / min(rates)))
+    ids = {s for c in able for s in c.shift_ids}
+    longest = max((s.end - s.begin for s in maker.spans if s.shift_id in ids), default=duration)
+    if duration > longest and step.kind != "abrade":
+        maker.faults.append(_too_long(maker, section, step, min(rates), longest))
+    return duration
+
+
+def _too_long(maker: Maker, section: Section, step: Step, rate: float, longest: int) -> Fault:
+    """What one shift can do of a step, and into how many parts the section has to be cut."""
+    units: System = "si" if maker.job.units == "si" else "us"
+    kind: Kind = "length" if step.kind in LINEAR_STEPS else "area"
+    hours = longest * maker.stage.slot_s / 3600
+    parts = math.ceil(step.quantity / (rate * hours) - 1e-9)
+    most = section.developed_m2 / parts
+    return Fault(
+        where=f"{section.id} {step.id}",
+        what=f"{show(step.quantity, kind, units)} take {step.quantity / rate:.1f} h; the longest "
+        f"shift is {hours:g} h, enough for {show(rate * hours, kind, units)}.",
+        do=f"Cut the section into {parts} parts of {show(most, 'area', units)} at most, at a joint "
+        "or stop line (cutting.section_max), or add people.",
+    )
 
 
 def _weather(

@@ -21,6 +21,7 @@ from tackfree.bundle.types import Job
 from tackfree.climate.types import WeatherSeries
 from tackfree.deck.types import Deck, PostTensioned, Section
 from tackfree.marks.pace import KIT_TEMP_C, pot_life_minutes, rate_of
+from tackfree.plan.holds import Visit, visits_of
 from tackfree.plan.types import Crew, Placed, Plan, Problem, ShiftSpan
 from tackfree.service.shift_pictures import shift_drawing, shift_strip
 from tackfree.service.shift_times import Bound, Clocks, StatesOf, Times, wall
@@ -185,7 +186,7 @@ class _Maker:
             checks=self._checks(work),
             mixing=self._mixing(work),
             cautions=self._cautions(work, deck, night),
-            notes=self._notes(deck, work),
+            notes=(*self._notes(deck, work), *self._held(span, deck, work)),
             drawing_svg=drawing,
             drawing_alt=drawing_alt,
             strip_svg=strip,
@@ -416,6 +417,38 @@ class _Maker:
                 )
         return tuple(out)
 
+    def _held(self, span: ShiftSpan, deck: Deck, work: Sequence[Placed]) -> tuple[Said, ...]:
+        """Hold points of this deck that this shift works towards, waits for, calls or sees."""
+        times = self.times
+        mine = {p.task_id for p in work}
+        groups: dict[tuple[str, int, int], list[Visit]] = {}
+        for v in visits_of(times.problem, times.plan):
+            section = self.sections.get(v.hold.section_id)
+            now = any(span.begin <= n < span.end for n in (v.begin, v.notice_by))
+            if (
+                section is not None
+                and section.deck_id == deck.id
+                and (now or {v.hold.after, v.hold.before} & mine)
+            ):
+                groups.setdefault((v.hold.id, v.begin, v.notice_by), []).append(v)
+        out = []
+        for visits in groups.values():
+            v = visits[0]
+            at, by = (
+                [dated_words(times.utc(n), times.zone, language) for language in self.languages]
+                for n in (v.begin, v.notice_by)
+            )
+            step = v.hold.after.split("/", 1)[1]
+            sections = ", ".join(x.hold.section_id for x in visits)
+            out.append(
+                tuple(
+                    say("sheet.note.hold", language, sections=sections, who=v.hold.who,
+                        step=step_word(step, language), at=at[k], by=by[k])
+                    for k, language in enumerate(self.languages)
+                )
+            )  # fmt: skip
+        return tuple(out)
+
 
 def step_word(step_id: str, language: str) -> str:
     """A step in words; an id without a word stays itself."""
@@ -434,3 +467,10 @@ def moment_words(utc_s: float, zone: ZoneInfo, language: str) -> str:
     """Weekday and wall time."""
     at = datetime.fromtimestamp(utc_s, zone)
     return f"{say(f'sheet.weekday.{at.weekday()}', language)} {at:%H:%M}"
+
+
+def dated_words(utc_s: float, zone: ZoneInfo, language: str) -> str:
+    """Weekday, day, month and wall time, for what may lie weeks ahead."""
+    at = datetime.fromtimestamp(utc_s, zone)
+    weekday = say(f"sheet.weekday.{at.weekday()}", language)
+    return f"{weekday} {at.day} {say(f'sheet.month.{at.month}', language)} {at:%H:%M}"

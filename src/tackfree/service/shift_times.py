@@ -119,10 +119,7 @@ class Times:
             before = self.placed(lag.before)
             if before is None:
                 continue
-            clock = self.clocks.get((before.section_id, before.step_id))
-            limit = None if clock is None else clock.recoat_before_utc_s
-            if limit is None and lag.down_within is not None:
-                limit = self.utc(before.start + lag.down_within)
+            limit = self._down_by(lag, before)
             if limit is not None:
                 why = Message(id="sheet.because.before-step", values={"step": before.step_id})
                 found.append(Bound(utc_s=limit, why=why))
@@ -140,7 +137,7 @@ class Times:
         clock = self.clocks.get((placed.section_id, placed.step_id))
         if clock is not None:
             after = clock.recoat_after.careful_utc_s
-            before = clock.recoat_before_utc_s
+            before = self._down_by(lag, placed)
             return (
                 None if after is None else up_5(after),
                 None if before is None else down_5(before),
@@ -148,6 +145,19 @@ class Times:
         slot = lag.earliest[placed.end] if placed.end < len(lag.earliest) else -1
         within = None if lag.down_within is None else self.utc(placed.start + lag.down_within)
         return (None if slot < 0 else self.utc(slot), within)
+
+    def _down_by(self, lag: Lag, before: Placed) -> float | None:
+        """By when the step after must be down: the clock's moment, finer than the plan's slots.
+
+        Where the plan counts with a shorter maximum than the clock, such as the sheet's
+        hot-weather one, its moment holds: board, calendar and sheet say the same.
+        """
+        clock = self.clocks.get((before.section_id, before.step_id))
+        fine = None if clock is None else clock.recoat_before_utc_s
+        if lag.down_within is None:
+            return fine
+        planned = self.utc(before.start + lag.down_within)
+        return planned if fine is None or fine - planned >= self.problem.slot_s else fine
 
     def _interval(self, placed: Placed) -> tuple[int, int] | None:
         task = self.task(placed.task_id)

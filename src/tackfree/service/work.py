@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
+from threading import Event, Thread
 
 from tackfree.errors import ToolError
 
@@ -38,3 +39,34 @@ class Work:
         begun = time.perf_counter()
         yield
         self.seconds[name] = round(time.perf_counter() - begun, 3)
+
+
+def asked_beside(
+    stop: Callable[[], bool], every_s: float = 0.1
+) -> Callable[[Callable[[], None]], AbstractContextManager[None]]:
+    """Stand around work that hears nothing: ask ``stop`` beside it, and end it by ``end``.
+
+    Examples
+    --------
+    >>> with asked_beside(lambda: True, 0.001)(lambda: None):
+    ...     pass
+    """
+
+    @contextmanager
+    def around(end: Callable[[], None]) -> Iterator[None]:
+        over = Event()
+
+        def ask() -> None:
+            while not over.wait(every_s):
+                if stop():
+                    end()
+
+        beside = Thread(target=ask, daemon=True)
+        beside.start()
+        try:
+            yield
+        finally:
+            over.set()
+            beside.join()
+
+    return around

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 import icalendar
 
+from tackfree.plan.holds import Visit, visits_of
 from tackfree.plan.types import Placed, Plan, Problem
 from tackfree.words import say
 
@@ -68,7 +69,8 @@ def plan_calendar(
 
     One event for each crew and shift that has work, from its first start to its
     last end, with its sections and steps. Each step that a recoat-before limit
-    binds has an alarm three hours before the limit, on the event that places it.
+    binds has an alarm three hours before the limit, on the event that places it. Each
+    visit of a hold point is an event, with an alarm three hours before notice is due.
     Times are UTC; the job's zone is described beside them. Stamps are ``as_of``,
     and an event keeps its UID as long as crew, date and shift stay.
 
@@ -79,7 +81,7 @@ def plan_calendar(
     language
         Of summaries and descriptions.
     crew
-        Only this crew's shifts; None is every crew's.
+        Only this crew's shifts, and visits to its work; None is every crew's.
 
     Source
     ------
@@ -109,7 +111,40 @@ def plan_calendar(
             if any((p.section_id, p.step_id) == (limit.section_id, limit.after) for p in placed):
                 event.add_component(_alarm(problem, limit, time_zone, language))
         calendar.add_component(event)
+    mine = {p.task_id for p in plan.placed if crew is None or p.crew_id == crew}
+    for visit in visits_of(problem, plan):
+        if visit.hold.after in mine:
+            calendar.add_component(_visit(job, problem, visit, language))
     return bytes(calendar.to_ical())
+
+
+def _visit(job: JobLike, problem: Problem, visit: Visit, language: str) -> icalendar.Event:
+    """A hold point: its visit, with an alarm before they must be told and one before they come."""
+    hold, time_zone = visit.hold, job.place.time_zone
+    after = _step(hold.after.split("/", 1)[1], language)
+    said = {
+        "who": hold.who,
+        "sees": hold.sees,
+        "section": hold.section_id,
+        "step": after,
+        "by": _clock(problem, visit.notice_by, time_zone),
+        "at": _clock(problem, visit.begin, time_zone),
+    }
+    event = icalendar.Event()
+    event.add("uid", f"{job.id}-{hold.id}-{hold.section_id}@tackfree".lower())
+    event.add("dtstamp", job.as_of.astimezone(UTC))
+    event.add("dtstart", _moment(problem, visit.begin))
+    event.add("dtend", _moment(problem, visit.end))
+    event.add("summary", say("plan.hold-event", language, **said))
+    event.add("description", say("plan.hold-about", language, **said))
+    for name, slot in (("hold-tell", visit.notice_by), ("hold-come", visit.begin)):
+        alarm = icalendar.Alarm()
+        alarm.add("action", "DISPLAY")
+        alarm.add("trigger", _moment(problem, slot) - ALARM_BEFORE)
+        alarm["trigger"].params["VALUE"] = "DATE-TIME"
+        alarm.add("description", say(f"plan.{name}", language, **said))
+        event.add_component(alarm)
+    return event
 
 
 def _moment(problem: Problem, slot: int) -> datetime:

@@ -47,6 +47,7 @@ class Row:
     bars: tuple[Bar, ...] = ()
     closed: tuple[int, int] | None = None
     closed_said: str = ""
+    visits: tuple[tuple[int, str], ...] = ()  # slot of a hold point's visit, and who and why
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -146,8 +147,15 @@ def _row(row: Row, top: float, pen: Pen, x: Across, wide: float) -> list[str]:
             f'<g class="cars"><title>{esc(row.closed_said)}</title>'
             f'<path d="M{num(b)} {num(mid - 9)}V{num(mid + 9)}" {pen.stroke("ink", 2.6)}/></g>'
         )
-    for bar in row.bars:
-        out.append(_bar(bar, top, pen, x))
+    out += [_limit(bar.limit, top, pen, x) for bar in row.bars if bar.limit is not None]
+    out += [_bar(bar, top, pen, x) for bar in row.bars]
+    for slot, said in row.visits:
+        at, mid = x(slot), top + ROW / 2
+        out.append(
+            f'<g class="visit"><title>{esc(said)}</title><path d="M{num(at)} {num(mid - 11)}'
+            f'L{num(at + 8)} {num(mid)}L{num(at)} {num(mid + 11)}L{num(at - 8)} {num(mid)}Z" '
+            f"{pen.fill('accent')}/></g>"
+        )
     return out
 
 
@@ -178,13 +186,16 @@ def _bar(bar: Bar, top: float, pen: Pen, x: Across) -> str:
     if bar.broken:
         parts.append(pen.line(left - 3, y + BAR + 3, left + w + 3, y - 3, "ink", 2.2))
     parts.append("</g>")
-    if bar.limit is not None:
-        at = x(bar.limit)
-        parts.append(
-            f'<g class="limit"><path d="M{num(at - 5)} {num(y - 5)}H{num(at)}V{num(y + BAR + 5)}'
-            f'H{num(at - 5)}" {pen.stroke("accent", 1.6)}/></g>'
-        )  # fmt: skip
     return "".join(parts)
+
+
+def _limit(limit: int, top: float, pen: Pen, x: Across) -> str:
+    """A bracket by which a bar must be down; taller than bars, which cover it."""
+    y, at = top + (ROW - BAR) / 2, x(limit)
+    return (
+        f'<g class="limit"><path d="M{num(at - 5)} {num(y - 5)}H{num(at)}V{num(y + BAR + 5)}'
+        f'H{num(at - 5)}" {pen.stroke("accent", 1.6)}/></g>'
+    )
 
 
 def _names(rows: Sequence[Row], tops: Sequence[float], high: float, pen: Pen) -> str:

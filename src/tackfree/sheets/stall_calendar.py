@@ -84,17 +84,13 @@ def render_stalls_pdf(head: PaperHead, weeks: Sequence[PaperWeek], columns: Sequ
     return _set("stalls", head, {"weeks": [asdict(w) for w in weeks], "columns": list(columns)})
 
 
+# Type of three weeks ahead, the largest that fits; the last stands for whatever comes.
+SIZES = [*(x / 2 for x in range(24, 8, -1)), 4.0, 3.0]  # pt
+
+
 def render_ahead_pdf(head: PaperHead, span: str, weeks: Sequence[Sequence[Any]]) -> bytes:
     """Three weeks of days on one page; a day is (name, stalls, crews, limits)."""
-    tall = sum(max((_lines(d) for d in week), default=0) for week in weeks)
-    size = min(8.5, max(4.5, 550 / max(1, tall * 1.5)))  # the page's height over its lines
-    return _set("ahead", head, {"span": span, "weeks": weeks, "size": size})
-
-
-def _lines(day: Any) -> int:
-    """Lines that a day takes, long ones folded."""
-    texts = [t for _, steps in day[2] for t in steps] + list(day[3])
-    return 3 + len(day[2]) + sum(1 + len(t) // 30 for t in texts)
+    return _set("ahead", head, {"span": span, "weeks": weeks, "sizes": SIZES})
 
 
 def _set(template: str, head: PaperHead, more: Mapping[str, Any]) -> bytes:

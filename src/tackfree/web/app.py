@@ -86,6 +86,7 @@ def create_app(
     hosts: tuple[str, ...] = LOCAL,
     today: Callable[[ZoneInfo], date] = lambda zone: datetime.now(zone).date(),
     team: bool = False,
+    beside: tuple[Path, ...] = (),
 ) -> FastAPI:
     """The app over one output folder of ``job build``.
 
@@ -102,9 +103,12 @@ def create_app(
         The date at the job's place; an argument so that tests choose it.
     team
         Ask everybody who they are; else one person uses this machine alone.
+    beside
+        Outputs of other jobs, looked at together with this one.
     """
     app = FastAPI(title="Tackfree", docs_url=None, redoc_url=None, openapi_url=None)
-    site = Site(out=out, bundle=bundle, today=today, templates=templates(), team=team)
+    site = Site(out=out, bundle=bundle, today=today, templates=templates(), team=team,
+                beside=beside)  # fmt: skip
     app.state.site = site
 
     def show(stage: str) -> Callable[[Request], Response]:
@@ -154,13 +158,14 @@ def run(
     port: int = 8000,
     *,
     team: bool = False,
+    beside: tuple[Path, ...] = (),
     say: Callable[[str], None] = log.warning,
 ) -> None:
     """Serve until stopped. Any host but this machine's own asks everybody who they are."""
     alone = host in ("127.0.0.1", "localhost", "::1")
     hosts = LOCAL if alone else ("*",)
     team = (team or not alone) and bundle is not None
-    app = create_app(out, bundle, hosts=hosts, team=team)
+    app = create_app(out, bundle, hosts=hosts, team=team, beside=beside)
     if team and bundle is not None and (code := first_invitation(Desk(bundle=bundle).record)):
         say(f"Nobody has joined yet. The office opens, once: http://{host}:{port}/join/{code}")
     if not alone:

@@ -95,7 +95,8 @@ def router(site: Site) -> APIRouter:
         fans = {v.product_id: v.fan for v in found.views if v.fan is not None}
         return site.render(
             request, "film-kits.html", title=_tell(taste.lang, "kits_title"),
-            job_id=site.built().job_id, stage="materials", views=found.views, notes=found.notes,
+            job_id=site.built().job_id, stage="materials", views=found.views,
+            notes=found.notes, earlier=found.earlier,
             as_of=found.as_of, invented=found.invented, tell=partial(_tell, taste.lang),
             pictures={
                 prefix: {p: kit_fan_svg(f, width=px, type_px=17.0, prefix=f"{prefix}-{p}")

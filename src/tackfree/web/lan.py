@@ -59,8 +59,9 @@ def set_up_page(kept: Certificates, address: str, job_id: str) -> FastAPI:
 
 
 def run_lan(
-    out: Path, bundle: Path, names: tuple[str, ...], port: int, *, say: Callable[[str], None]
-) -> None:
+    out: Path, bundle: Path, names: tuple[str, ...], port: int,
+    *, beside: tuple[Path, ...] = (), say: Callable[[str], None],
+) -> None:  # fmt: skip
     """Serve by TLS on ``port`` and the set-up page on the port after it, until stopped."""
     kept = certificates(bundle / ".tackfree" / "tls", names, now=datetime.now(UTC))
     desk = Desk(bundle=bundle)
@@ -72,7 +73,7 @@ def run_lan(
         say(f"Nobody has joined yet. The office opens, once: {address}/join/{code}")
     job_id = desk.job.id
     desk.close()
-    app = create_app(out, bundle, hosts=names, team=True)
+    app = create_app(out, bundle, hosts=names, team=True, beside=beside)
     threading.Thread(target=app.state.site.warm, daemon=True).start()
     asyncio.run(_both(
         uvicorn.Config(app, host="0.0.0.0", port=port, log_level="warning", server_header=False,

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
-from datetime import date, datetime, time
-from typing import Any
+from datetime import datetime, time
 from urllib.parse import urlencode
 
 from fastapi import APIRouter
@@ -13,19 +10,18 @@ from fastapi.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from tackfree.errors import InputError, NotFound
-from tackfree.service import pages
-from tackfree.service.pages import PAGES
-from tackfree.service.plan_board import ahead, faces, keep, stalls
+from tackfree.errors import InputError
+from tackfree.service.plan_board import ahead, faces, keep
 from tackfree.service.plan_board.ask_page import ask_page
 from tackfree.service.plan_board.moves import Judged, Move, judge, moves_text, read_moves
-from tackfree.service.plan_board.page import board_page, with_plan
-from tackfree.service.plan_board.sheet import Sheet, built_sheet
+from tackfree.service.plan_board.page import board_page
+from tackfree.service.plan_board.sheet import Sheet
+from tackfree.web import plan_again, plan_questions
 from tackfree.web.asking import asked_of, taste_of
+from tackfree.web.plan_shown import PlanPages
 from tackfree.web.site import Site
 from tackfree.words import say
 
-WRITES = ("office", "foreman")  # roles that may move and save
 MEDIA = {
     ".pdf": "application/pdf",
     ".ics": "text/calendar",
@@ -36,40 +32,10 @@ MEDIA = {
 def router(site: Site) -> APIRouter:
     """``/plan/board``, ``/plan/stalls``, ``/plan/ahead`` and ``/plan/paper``."""
     routes = APIRouter()
-    shelf: dict[Any, Sheet] = {}
-
-    def sheet() -> Sheet:
-        mark = pages.signature(site.out)
-        if mark not in shelf:
-            found = built_sheet(site.out)
-            shelf.clear()
-            shelf[mark] = found
-        return shelf[mark]
-
-    def shown(request: Request, template: str, plan: Sheet, view: Mapping[str, Any]) -> Response:
-        built = site.built()
-        reader = site.reader(request)
-        asked = asked_of(request)
-        if template == "planboard-stalls.html" and asked.deck is None and asked.day:
-            asked = replace(asked, deck=stalls.worst_deck(plan, asked.day))
-        page = PAGES["plan"](
-            with_plan(built, plan) if plan is not sheet() else built, reader, asked,
-            site.today(built.zone), str(site.bundle or "BUNDLE"),
-        )  # fmt: skip
-        lang = reader.language
-
-        def tell(name: str, **values: object) -> str:
-            return say(f"planboard.{name}", lang, **values)
-
-        day = next((date.fromisoformat(d.iso) for d in page.days if d.current), None)
-        if template == "planboard-stalls.html":
-            page = faces.stall_page(built, plan, page, day, reader)
-        values = {k: v(day, lang) if callable(v) else v for k, v in view.items()}
-        return site.render(request, template, title=values.pop("title"), job_id=page.job_id,
-                           stage="board", page=page, tell=tell, **values)  # fmt: skip
-
-    def may(request: Request) -> bool:
-        return site.caller(request).role in WRITES
+    plans = PlanPages(site=site)
+    routes.include_router(plan_again.router(plans))
+    routes.include_router(plan_questions.router(plans))
+    sheet, shown = plans.sheet, plans.shown
 
     @routes.api_route("/plan/board", methods=["GET", "HEAD"], name="board")
     def board(request: Request) -> Response:
@@ -78,24 +44,26 @@ def router(site: Site) -> APIRouter:
         if request.query_params.get("task"):
             return _moved(request, base, moves)
         judged = judge(base, moves)
-        lang = taste_of(request, site.built().units).lang
-        bundle = site.bundle
-        folder = bundle is not None and bundle.is_dir()
+        lang = plans.language(request)
+        bundle, folder = site.bundle, plans.folder()
         held = keep.saved_moves(bundle, base.problem) if bundle and folder else ()
+        by_hand = sum(not m.searched for m in held)
         return shown(request, "planboard.html", judged.sheet, {
             "title": say("planboard.title", lang),
             "view": lambda day, lang: board_page(base, judged, day, lang),
-            "held": len(held), "writes": may(request) and folder, "folder": folder,
+            "held": by_hand, "taken": len(held) > by_hand, "folder": folder,
+            "writes": plans.may(request) and folder, "moves": moves_text(judged.moves),
+            "crews": tuple(c.id for c in base.problem.crews),
         })  # fmt: skip
 
     @routes.post("/plan/board/save")
     async def save(request: Request) -> Response:
         form = {k: v for k, v in (await request.form(max_files=0, max_fields=8)).items()
                 if isinstance(v, str)}  # fmt: skip
-        lang = taste_of(request, site.built().units).lang
+        lang = plans.language(request)
 
         def work() -> None:
-            bundle, person = _writer(site, request)
+            bundle, person = plans.writer(request)
             base = sheet()
             if form.get("act") == "forget":
                 keep.forget_moves(bundle, base.job_id, person=person)
@@ -166,15 +134,3 @@ def _moved(request: Request, base: Sheet, moves: tuple[Move, ...]) -> Response:
     text = moves_text(read_moves(moves_text((*moves, move))))
     kept = {k: v for k in ("deck", "day") if (v := asked.get(k))}
     return RedirectResponse(f"/plan/board?{urlencode({**kept, 'moves': text})}", status_code=303)
-
-
-def _writer(site: Site, request: Request) -> tuple[Any, str]:
-    who = site.caller(request)
-    lang = taste_of(request, site.built().units).lang
-    if who.role not in WRITES:
-        raise InputError(say("planboard.roleless", lang), where="save",
-                         do=say("planboard.look-only", lang))  # fmt: skip
-    if site.bundle is None:
-        raise NotFound(say("planboard.no-record", lang), where="save",
-                       do=say("planboard.zip-do", lang))  # fmt: skip
-    return site.bundle, who.person

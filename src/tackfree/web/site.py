@@ -54,6 +54,7 @@ class Site:
 
     ``today`` gives the date at the job's place; ``shelf`` keeps the last build read.
     ``team`` asks everybody who they are; without it one person uses this machine alone.
+    ``beside``: outputs of other jobs, for the page that looks at several.
     """
 
     out: Path
@@ -62,6 +63,7 @@ class Site:
     templates: Environment
     shelf: dict[Any, Built] = field(default_factory=dict)
     team: bool = False
+    beside: tuple[Path, ...] = ()
     gate: Gate = field(default_factory=Gate)
 
     @cached_property

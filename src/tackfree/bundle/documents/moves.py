@@ -25,6 +25,8 @@ class MoveDoc(Document):
     begins: AwareDatetime
     """With its offset, as 2027-05-12T11:00:00Z."""
     crew: Id
+    searched: bool = False
+    """Placed by a search whose plan a person took, not by hand."""
 
 
 class MovesDoc(Document):

@@ -9,6 +9,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import LineString, Polygon
+
 from tackfree.errors import NotFound
 from tackfree.sheets import look
 from tackfree.sheets.svg import Pen
@@ -31,6 +36,8 @@ HATCHES = {
     "working": "tonight", "closed": "wet", "open": "done", "no-start": "wait", "cut-off": "unknown",
 }  # fmt: skip
 PEN = Pen(look.DAY, "page")
+GRID = 24  # cells a side that a tag's room is sought in
+FILLS = 0.85  # of its box: a part whose tag stands in the box's middle
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -155,16 +162,16 @@ def _tag(root: ET.Element, group: ET.Element, short: str, word: str) -> None:
     much higher than wide it is turned, on one line.
     """
     outline = next((c for c in group.iter() if c.tag in SHAPES), None)
-    box = _box(outline) if outline is not None else None
-    if box is None:
+    room = _room(outline) if outline is not None else None
+    if room is None:
         return
-    x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
-    turned = box[3] - box[1] > 1.5 * (box[2] - box[0])
+    x, y, wide, high = room
+    turned = high > 1.5 * wide
     tag = ET.SubElement(
         root, f"{{{SVG}}}text",
         {"class": "tag turned" if turned else "tag", "x": f"{x:.1f}", "y": f"{y:.1f}",
          "font-size": "16", "text-anchor": "middle", "aria-hidden": "true",
-         "data-wide": f"{box[2] - box[0]:.1f}", "data-high": f"{box[3] - box[1]:.1f}"},
+         "data-wide": f"{wide:.1f}", "data-high": f"{high:.1f}"},
     )  # fmt: skip
     if turned:
         tag.set("transform", f"rotate(-90 {x:.1f} {y:.1f})")
@@ -179,14 +186,45 @@ def _numbers(text: str | None) -> list[float]:
     return [float(n) for n in NUMBER.findall(text or "")]
 
 
-def _box(outline: ET.Element) -> tuple[float, float, float, float] | None:
-    """Box around the first ring of an outline written in absolute coordinates."""
+def _room(outline: ET.Element) -> tuple[float, float, float, float] | None:
+    """Where the first part of an outline has most room for a tag: middle, width, height.
+
+    The middle of its box where it fills the box. An angled part, such as a lane with an
+    aisle at its foot, has it in the largest rectangle of a grid laid over it.
+    """
+    ring = _ring(outline)
+    if len(ring) < 3:
+        return None
+    shape = Polygon(ring).buffer(0)
+    x0, y0, x1, y1 = (float(v) for v in LineString(ring).bounds)
+    if shape.area >= FILLS * (x1 - x0) * (y1 - y0):
+        return (x0 + x1) / 2, (y0 + y1) / 2, x1 - x0, y1 - y0
+    dx, dy = (x1 - x0) / GRID, (y1 - y0) / GRID
+    middles = (np.arange(GRID) + 0.5)[None, :] * dx + x0, (np.arange(GRID) + 0.5)[:, None] * dy + y0
+    inside = shapely.contains_xy(shape, *np.broadcast_arrays(*middles))
+    left, top, wide, high = _rectangle(inside)
+    return x0 + (left + wide / 2) * dx, y0 + (top + high / 2) * dy, wide * dx, high * dy
+
+
+def _rectangle(inside: NDArray[np.bool_]) -> tuple[int, int, int, int]:
+    """The largest rectangle of cells inside: left, top, width, height."""
+    best = (0, 0, 1, 1)
+    for top in range(len(inside)):
+        whole = np.ones(inside.shape[1], dtype=bool)
+        for foot in range(top, len(inside)):
+            whole &= inside[foot]
+            edges = np.flatnonzero(np.diff(np.concatenate(([0], whole.astype(np.int8), [0]))))
+            for a, b in zip(edges[::2], edges[1::2], strict=True):
+                if (b - a) * (foot - top + 1) > best[2] * best[3]:
+                    best = (int(a), top, int(b - a), foot - top + 1)
+    return best
+
+
+def _ring(outline: ET.Element) -> list[tuple[float, float]]:
+    """The first ring of an outline written in absolute coordinates."""
     if outline.tag.endswith("rect"):
         x, y, w, h = ((_numbers(outline.get(n)) or [0.0])[0] for n in ("x", "y", "width", "height"))
-        return x, y, x + w, y + h
+        return [(x, y), (x + w, y), (x + w, y + h), (x, y + h)]
     ring = re.split("[Zz]", outline.get("d") or outline.get("points") or "")[0]
     found = _numbers(ring)
-    if len(found) < 6:
-        return None
-    xs, ys = found[0::2], found[1::2]
-    return min(xs), min(ys), max(xs), max(ys)
+    return list(zip(found[0::2], found[1::2], strict=False))

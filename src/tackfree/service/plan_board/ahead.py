@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
+from tackfree.service.plan_board.held import HeldVisit, held_visits
 from tackfree.service.plan_board.page import step_name
 from tackfree.service.plan_board.sheet import Sheet
 from tackfree.service.plan_board.stalls import stall_day
@@ -26,6 +28,7 @@ class AheadDay:
     limits: tuple[str, ...]
     stalls: str
     closed: int
+    visits: tuple[str, ...] = ()  # hold points: who comes, and whom to tell
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,6 +52,7 @@ def look_ahead(sheet: Sheet, day: date, language: str) -> Ahead:
     limits = limits_of(sheet.problem, sheet.plan)
     ends = {(p.section_id, p.step_id): p.end for p in sheet.plan.placed}
     near = round(NEAR_H * 3600 / sheet.problem.slot_s)
+    visits = held_visits(sheet)
     weeks = []
     for w in range(WEEKS):
         week = []
@@ -73,6 +77,7 @@ def look_ahead(sheet: Sheet, day: date, language: str) -> Ahead:
                         for x in limits
                         if begin <= x.slot < end and x.slot - ends[x.section_id, x.after] <= near
                     ),
+                    visits=tuple(_visits(sheet, visits, begin, end, language)),
                     stalls=f"{stalls.gone} / {stalls.total}" if stalls.total else "",
                     closed=stalls.gone,
                 )
@@ -82,12 +87,25 @@ def look_ahead(sheet: Sheet, day: date, language: str) -> Ahead:
     return Ahead(span=span, weeks=tuple(weeks), empty=not any(d.crews for w in weeks for d in w))
 
 
+def _visits(
+    sheet: Sheet, visits: Sequence[HeldVisit], begin: int, end: int, language: str
+) -> Iterator[str]:
+    """Hold points of one day: notices that fall due, then visits."""
+    for name, at in (("tell-who", "notice_by"), ("come-who", "begin")):
+        for v in visits:
+            slot = getattr(v.first, at)
+            if begin <= slot < end:
+                said = f"{sheet.time_of(slot):%H:%M}"
+                yield say(f"planboard.held.{name}", language, by=said, at=said,
+                          who=v.first.hold.who, sections=", ".join(v.sections))  # fmt: skip
+
+
 def document(view: Ahead) -> dict[str, Any]:
     """The three weeks for ``--json``."""
     return {
         "days": [
             {"day": d.iso, "crews": dict(d.crews), "down_by": list(d.limits),
-             "stalls_closed": d.closed}
+             "stalls_closed": d.closed, "hold_points": list(d.visits)}
             for week in view.weeks
             for d in week
         ]

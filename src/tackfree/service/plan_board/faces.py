@@ -268,7 +268,7 @@ def ahead_pdf(sheet: Sheet, day: date | None, *, language: str, letter: bool) ->
     stalls, down = say("planboard.ahead.stalls", language), say("planboard.ahead.down", language)
     weeks = [
         [[d.name, f"{stalls} {d.closed}" if d.closed else "", list(d.crews),
-          [f"{down} {x}" for x in d.limits]] for d in week]
+          [f"{down} {x}" for x in d.limits] + list(d.visits)] for d in week]
         for week in view.weeks
     ]  # fmt: skip
     return render_ahead_pdf(

@@ -121,31 +121,76 @@ def _spans(sheet: Sheet) -> list[tuple[Any, tuple[float, float]]]:
     return [(p, (zero + p.start * step, zero + p.end * step)) for p in sheet.plan.placed]
 
 
-def text(sheets: Sequence[Sheet], now: datetime, language: str = "en") -> str:
-    """Deadlines, then every double booking, in each job's own time."""
+@dataclass(frozen=True, kw_only=True)
+class Booking:
+    """A double booking: as a sentence, and in parts."""
+
+    said: str
+    who: str
+    span: str
+    places: tuple[str, str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class JobsPage:
+    """Deadlines and double bookings in sentences, each in its job's own time."""
+
+    jobs: tuple[tuple[str, str], ...]  # id, name
+    deadlines: tuple[tuple[str, str, str], ...]  # when, job, what
+    more: int  # deadlines after those shown
+    twice: tuple[Booking, ...]
+    more_twice: int
+
+
+def jobs_page(sheets: Sequence[Sheet], now: datetime, language: str) -> JobsPage:
+    """The next deadlines of every job, the first one first, and what is booked twice."""
 
     def tell(name: str, **values: Any) -> str:
         return say(f"planboard.jobs.{name}", language, **values)
 
     by_id = {s.job_id: s for s in sheets}
     found = deadlines(sheets, now)
-    out = [tell("next")]
+    rows = []
     for d in found[:SHOWN]:
         sheet = by_id[d.job_id]
         at = when(sheet, _slot(sheet, d.utc_s), language)
-        out.append("  " + tell("deadline", job=d.job_id, section=d.section_id,
-                               step=step_name(d.step_id, language), at=at))  # fmt: skip
-    if not found:
-        out.append("  " + tell("none"))
-    twice = booked_twice(sheets)
-    out += ["", tell("twice")]
-    for t in twice:
+        rows.append((at, d.job_id, f"{d.section_id} {step_name(d.step_id, language)}"))
+    said = []
+    twice = [t for t in booked_twice(sheets) if t.end_s > now.timestamp()]
+    for t in twice[:SHOWN]:
         sheet = by_id[t.first.split()[0]]
         begin, end = (when(sheet, _slot(sheet, s), language) for s in (t.begin_s, t.end_s))
-        out.append("  " + tell(f"{t.kind}-twice", crew=t.crew_id, a=t.first, b=t.second,
-                               begin=begin, end=end))  # fmt: skip
-    if not twice:
-        out.append("  " + tell("no-twice"))
+        said.append(
+            Booking(
+                said=tell(f"{t.kind}-twice", crew=t.crew_id, a=t.first, b=t.second,
+                          begin=begin, end=end),
+                who=t.crew_id,
+                span=f"{begin}–{end.rsplit(' ', 1)[1]}",
+                places=(t.first, t.second),
+            )
+        )  # fmt: skip
+    return JobsPage(
+        jobs=tuple((s.job_id, s.job_name) for s in sheets),
+        deadlines=tuple(rows),
+        more=max(0, len(found) - SHOWN),
+        twice=tuple(said),
+        more_twice=max(0, len(twice) - SHOWN),
+    )
+
+
+def text(sheets: Sequence[Sheet], now: datetime, language: str = "en") -> str:
+    """Deadlines, then every double booking, in each job's own time."""
+
+    def tell(name: str, **values: Any) -> str:
+        return say(f"planboard.jobs.{name}", language, **values)
+
+    page = jobs_page(sheets, now, language)
+    rows = [tell("deadline", job=job, what=what, at=at) for at, job, what in page.deadlines]
+    out = [tell("next"), *(f"  {x}" for x in rows or [tell("none")])]
+    said = [b.said for b in page.twice]
+    out += ["", tell("twice"), *(f"  {x}" for x in said or [tell("no-twice")])]
+    if page.more_twice:
+        out.append("  " + tell("more", n=page.more_twice))
     return "\n".join(out)
 
 

@@ -29,6 +29,7 @@ class Move:
     task_id: str
     start: int
     crew_id: str
+    searched: bool = False  # by a search whose plan a person took
 
     def text(self) -> str:
         return f"{self.task_id}@{self.start}@{self.crew_id}"

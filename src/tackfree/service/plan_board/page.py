@@ -9,6 +9,7 @@ from typing import Any
 
 from tackfree.plan.types import Placed
 from tackfree.service.pages.read import Built
+from tackfree.service.plan_board.held import held_visits, visit_said
 from tackfree.service.plan_board.moves import Judged, Said, moves_text, spoken, when
 from tackfree.service.plan_board.sheet import Sheet
 from tackfree.service.save import to_json
@@ -48,6 +49,8 @@ class BoardPage:
     finish: str
     was: str
     steps: tuple[Step, ...]
+    visits: tuple[tuple[str, str], ...]  # hold points of the day: the visit, the notice
+    holds_any: bool
     crews: tuple[str, ...]
     least: str  # of the datetime-local fields
     most: str
@@ -73,6 +76,9 @@ def board_page(base: Sheet, judged: Judged, day: date | None, language: str) -> 
             for s in judged.said]  # fmt: skip
     moves = judged.moves
     days = sheet.days
+    visits = held_visits(sheet)
+    begin, end = sheet.day_slots(day) if day else (0, 0)
+    due = [v for v in visits if any(begin <= n < end for n in (v.first.begin, v.first.notice_by))]
     return BoardPage(
         names=drawn.names,
         time=drawn.time,
@@ -87,6 +93,8 @@ def board_page(base: Sheet, judged: Judged, day: date | None, language: str) -> 
             _step(sheet, p, limits.get(p.task_id), judged, told, language)
             for p in (sheet.on(day) if day else ())
         ),
+        visits=tuple(visit_said(sheet, v, language) for v in due),
+        holds_any=bool(visits),
         crews=tuple(c.id for c in sheet.problem.crews),
         least=f"{days[0] - timedelta(days=14)}T00:00" if days else "",
         most=f"{days[-1] + timedelta(days=60)}T23:59" if days else "",
@@ -98,6 +106,7 @@ def with_plan(built: Built, sheet: Sheet) -> Built:
     """The build as the pages read it, with another plan in it."""
     stage: dict[str, Any] = dict(built.stage("plan") or {})
     stage["plan"] = to_json(sheet.plan)
+    stage["slot0_utc_s"] = sheet.problem.slot0_utc_s
     return replace(built, stages={**built.stages, "plan": stage})
 
 
@@ -144,6 +153,11 @@ def _board(
             moved=p.task_id in moved, broken=p.task_id in broken,
         )  # fmt: skip
 
+    visits: dict[str, list[tuple[int, str]]] = {}
+    for v in held_visits(sheet):
+        said = " ".join(visit_said(sheet, v, language))
+        for section in v.sections:
+            visits.setdefault(section, []).append((v.first.begin, said))
     rows: list[Row] = []
     decks = dict.fromkeys(p.deck_id for p in sheet.places)
     for deck in decks:
@@ -160,6 +174,7 @@ def _board(
                     closed=sheet.closed.get(place.id) if opens >= 0 else None,
                     closed_said=say("planboard.cars", language, section=place.id,
                                     at=when(sheet, opens, language)) if opens >= 0 else "",
+                    visits=tuple(visits.get(place.id, ())),
                 )
             )  # fmt: skip
     return Board(

@@ -106,6 +106,16 @@ def worst_deck(sheet: Sheet, day: date) -> str | None:
     return max(gone, key=lambda d: gone[d]) or None if gone else None
 
 
+def busiest_deck(sheet: Sheet, day: date) -> str | None:
+    """The deck with most work on a date; None where there is none."""
+    begin, end = sheet.day_slots(day)
+    work: dict[str, int] = {}
+    for p in sheet.on(day):
+        deck = sheet.place[p.section_id].deck_id if p.section_id in sheet.place else ""
+        work[deck] = work.get(deck, 0) + min(p.end, end) - max(p.start, begin)
+    return max(work, key=lambda d: work[d]) or None if work else None
+
+
 def _accessible(sheet: Sheet, gone: Gone) -> int:
     """Stalls drawn as accessible that are closed or cut off."""
     cut = (sheet.place[s].by_node.get(node, ((), 0))[1] for s, node in gone.cut if s in sheet.place)

@@ -25,6 +25,8 @@ from tackfree.sheets.daily import PaperTable, RecordPaper
 from tackfree.units import Kind, System, show
 from tackfree.words import catalogue, say
 
+TESTS = ("pull-off", "moisture", "flood", "slip", "hardness", "cure-seen")
+
 
 @dataclass(frozen=True, kw_only=True)
 class Voice:
@@ -267,17 +269,18 @@ def _film(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
 def _tests(entries: Entries, now: Live, voice: Voice) -> PaperTable | None:
     checks = now.of("instrument-check")
     rows = []
-    for e in _pick(entries, "pull-off", "moisture", "flood", "slip", "hardness", "cure-seen"):
+    for e in _pick(entries, *TESTS):
         rows.append((
             voice.time(now.moment(e)), say(f"record.kind.{e.kind}", voice.language),
             _where(e, voice), voice.word(f"reader.{e.body.get('reader', 'crew')}"),
-            _result(e, voice),
+            result_of(e, voice),
             _instrument(e.body.get("instrument"), checks, now.moment(e), now, voice),
         ))  # fmt: skip
     return _table(voice, "tests", "time test section reader result instrument", rows)
 
 
-def _result(e: Entry, voice: Voice) -> str:
+def result_of(e: Entry, voice: Voice) -> str:
+    """What a test said, in words and the reader's units."""
     b = e.body
     if e.kind == "pull-off":
         return voice.word(

@@ -9,6 +9,7 @@ import random
 import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from shapely import Point, prepare
@@ -20,7 +21,7 @@ from tackfree.errors import InputError, NotFound
 from tackfree.record.canonical import canonical
 from tackfree.record.entries import Entry
 from tackfree.record.transfer import sent_of, table
-from tackfree.service.recording.day import Voice
+from tackfree.service.recording.day import TESTS, Voice, result_of
 from tackfree.service.recording.live import Live, check_of
 from tackfree.sheets.daily import PaperTable, RecordPaper, render_record_paper
 from tackfree.words import say
@@ -188,11 +189,47 @@ def said_of(e: Entry, voice: Voice) -> str:
         return f"{b['kit']}{cell}"
     if e.kind == "area-prepared":
         return f"{word('method.' + b['method'])}, {voice.value(b['area_m2'], 'area')}"
-    if e.kind == "pull-off":
-        return f"{b['set']} {b['fixture']}: {voice.value(b['stress_pa'], 'pressure')}"
     if e.kind == "instrument-check":
         passed = word("his.passed" if b["passed"] else "his.failed")
         return ", ".join(filter(None, (b["against"], passed, str(b.get("due") or ""))))
-    names = ("text", "reason", "saw", "action", "what", "note", "by", "bags", "value", "shore_a",
-             "step", "point", "answer")  # fmt: skip
+    if e.kind in TESTS:
+        return result_of(e, voice)
+    told = _in_words(e, voice)
+    if told:
+        note = b.get("what") if e.kind == "delay" else b.get("note") or b.get("cause")
+        return ", ".join(filter(None, (told, note)))
+    names = ("text", "reason", "saw", "action", "shows", "note")  # fmt: skip
     return next((str(b[n]) for n in names if b.get(n) not in (None, "")), "—")
+
+
+def _in_words(e: Entry, voice: Voice) -> str:
+    """What an entry says by its choices, in the reader's words; "" for one of words alone."""
+    b, word = e.body, voice.word
+    match e.kind:
+        case "notice":
+            ready = datetime.fromisoformat(b["ready_at"]).astimezone(voice.zone)
+            return word(
+                "said.notice", point=b["point"], to=b["to"], ready=f"{ready:%Y-%m-%d %H:%M}"
+            )
+        case "notice-answer":
+            return word(f"answer.{b['answer']}", who=str(b.get("who") or "—"))
+        case "release":
+            return word(f"release.{b['of']}", by=b["by"])
+        case "defect":
+            return word(f"defect.{b['what']}")
+        case "weather-event":
+            return word(f"weather.{b['what']}")
+        case "delay":
+            return f"{word('cause.' + b['cause'])} {b['hours']:g} h"
+        case "detail-length":
+            return f"{word('detail.' + b['detail'])} {voice.value(b['length_m'], 'length')}"
+        case "aggregate":
+            return f"{b['product']}, {word('head.bags').lower()} {b['bags']:g}"
+        case "crew-hours":
+            return f"{b['crew']} {b['people']} × {b['hours']:g} h"
+        case "delivery":
+            return f"{b['product']}, {word('head.kits').lower()} {b['kits']}"
+        case "readiness":
+            return f"{voice.coat(b['step'])}: {word('ready' if b['ready'] else 'not-ready')}"
+        case _:
+            return ""

@@ -135,7 +135,7 @@ export function clockLine(app, line, now) {
   const at = (ms) => (ms === null ? say("no-number") : time.said(ms, app.zone, now, spoken()));
   const word = line.stands === "last"
     ? say("clock-last", { feet: at(clock.feet), cars: at(clock.cars) })
-    : say(`clock-${line.stands}`, {
+    : say(line.stands === "unknown" && !Number.isFinite(clock.slab_c) ? "clock-unread" : `clock-${line.stands}`, {
       next: coatWord(following.id), after: at(clock.after), before: at(clock.before),
       wait: clock.after === null ? "" : time.span(clock.after - now), left: clock.before === null ? "" : time.span(clock.before - now),
     });
