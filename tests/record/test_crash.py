@@ -75,7 +75,7 @@ def starter() -> Iterator[subprocess.Popen[str]]:
     assert process.stdin
     assert process.stdout
     process.stdin.close()
-    process.wait(10)
+    process.wait(60)  # a loaded machine takes its time to end a process
     process.stdout.close()
 
 
