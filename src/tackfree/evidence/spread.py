@@ -23,12 +23,10 @@ class Beforehand:
     """What is thought of the spread before the job: middle values and log sds.
 
     With fewer than about 30 readings the data say little of the range, and this speaks.
-    Ridges are left widest: where the film changes within a few feet (squeegee lanes) a
-    narrower thought of them makes every band of the map too narrow.
     """
 
     middle: Spread
-    log_sd: tuple[float, float, float, float] = (0.5, 0.5, 0.6, 0.9)
+    log_sd: tuple[float, float, float, float] = (0.5, 0.5, 0.6, 0.6)
 
 
 # practice: squeegeed and back-rolled membranes; in mil and ft 2, 12, 0.8 and 0.5

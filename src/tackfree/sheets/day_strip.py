@@ -14,7 +14,8 @@ from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from tackfree.sheets import look
-from tackfree.sheets.svg import Box, Pen, document, num, text_width
+from tackfree.sheets.svg import Box, Pen, document, line_d, text_width
+from tackfree.sheets.time_frame import TimeFrame
 
 HOUR_S = 3600
 
@@ -95,9 +96,10 @@ def day_strip_svg(
     return _Strip(strip, Pen(look.PALETTES[palette], prefix), width, type_px).draw()
 
 
-class _Strip:
+class _Strip(TimeFrame):
     def __init__(self, strip: DayStrip, pen: Pen, width: float, t: float) -> None:
-        self.strip, self.pen, self.width, self.t = strip, pen, width, t
+        super().__init__(strip, pen, width, t)
+        self.strip = strip
         self.left, self.right = 2.9 * t, width - 0.8 * t
         self.lanes = self._lanes()
         self.y_state = 0.3 * t
@@ -112,17 +114,6 @@ class _Strip:
             self.y_axis += 0.5 * t
         self.height = self.y_axis + 1.9 * t
         self.low, self.high, self.step = self._range()
-
-    def x(self, utc_s: float) -> float:
-        s = self.strip
-        share = (utc_s - s.from_utc_s) / (s.to_utc_s - s.from_utc_s)
-        return self.left + min(1.0, max(0.0, share)) * (self.right - self.left)
-
-    def y(self, temp: float) -> float:
-        return self.y_curve + self.h_curve * (self.high - temp) / (self.high - self.low)
-
-    def shown(self, temp_c: float) -> float:
-        return temp_c * 1.8 + 32.0 if self.strip.units == "us" else temp_c
 
     def _range(self) -> tuple[float, float, float]:
         s = self.strip
@@ -145,7 +136,7 @@ class _Strip:
     def draw(self) -> str:
         s, pen = self.strip, self.pen
         body = [pen.rect(Box(x=0, y=0, w=self.width, h=self.height), pen.fill("paper"))]
-        body += self._dark() + self._grid() + self._band() + self._rain()
+        body += self._dark() + self.grid() + self._band() + self._rain()
         body += self._states() + self._curves() + self._shifts() + self._stop() + self._bars()
         body += self._axis()
         return document(
@@ -170,23 +161,6 @@ class _Strip:
                 out.append(self.pen.text(at, base, span.text, self.t, role="ink-2"))
         return out
 
-    def _grid(self) -> list[str]:
-        out = []
-        unit = "°F" if self.strip.units == "us" else "°C"
-        ticks = round((self.high - self.low) / self.step)
-        for k in range(ticks + 1):
-            value = self.low + k * self.step
-            y = self.y(value)
-            out.append(self.pen.line(self.left, y, self.right, y, "line", 0.5))
-            label = f"{value:.0f}" + (unit if k == ticks else "")
-            out.append(
-                self.pen.text(
-                    self.left - 0.3 * self.t, y + 0.36 * self.t, label, self.t,
-                    role="ink-2", anchor="end",
-                )
-            )  # fmt: skip
-        return out
-
     def _points(self, curve: Sequence[float]) -> list[list[tuple[float, float]]]:
         runs: list[list[tuple[float, float]]] = [[]]
         s = self.strip
@@ -204,15 +178,8 @@ class _Strip:
         s = self.strip
         if s.spread_min_k is None:
             return []
-        out = []
         limit = [v + s.spread_min_k for v in s.dew_c]
-        for low, high in zip(self._points(s.dew_c), self._points(limit), strict=True):
-            ring = high + low[::-1]
-            d = "M" + "L".join(f"{num(x)} {num(y)}" for x, y in ring) + "Z"
-            out.append(f'<path d="{d}" {self.pen.hatched("measure")}/>')
-            top = "M" + "L".join(f"{num(x)} {num(y)}" for x, y in high)
-            out.append(f'<path d="{top}" {self.pen.stroke("ink", look.THIN, "3 3")}/>')
-        return out
+        return self.band(self._points(s.dew_c), self._points(limit))
 
     def _curves(self) -> list[str]:
         s, t = self.strip, self.t
@@ -224,9 +191,9 @@ class _Strip:
         )
         for curve, role, weight, dash, _ in styles:
             for run in self._points(curve):
-                d = "M" + "L".join(f"{num(x)} {num(y)}" for x, y in run)
                 out.append(
-                    f'<path d="{d}" {self.pen.stroke(role, weight, dash)} stroke-linejoin="round"/>'
+                    f'<path d="{line_d(run)}" {self.pen.stroke(role, weight, dash)} '
+                    'stroke-linejoin="round"/>'
                 )
         taken: list[Box] = []
         for curve, role, _, _, word in (styles[2], styles[1], styles[0]):

@@ -21,6 +21,7 @@ from tackfree.sheets.svg import (
     Pen,
     document,
     fit,
+    line_d,
     num,
     path_d,
     text_width,
@@ -284,8 +285,7 @@ def _beside(x: float, y: float, gap: float, t: float) -> list[tuple[float, float
 def thin_mark(pen: Pen, x: float, y: float, r: float) -> str:
     """A triangle on its point where the film is thinnest."""
     corners = ((x - r, y - 0.8 * r), (x + r, y - 0.8 * r), (x, y + r))
-    path = "L".join(f"{num(a)} {num(b)}" for a, b in corners)
-    return f'<path d="M{path}Z" {pen.stroke("ink", look.MEDIUM, fill="paper")}/>'
+    return f'<path d="{line_d(corners)}Z" {pen.stroke("ink", look.MEDIUM, fill="paper")}/>'
 
 
 def ring(pen: Pen, x: float, y: float, number: str, type_px: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from tackfree.sheets import look
@@ -9,7 +10,7 @@ from tackfree.sheets.evidence_map import FilmMap, film_map_svg
 from tackfree.sheets.typeset import typeset
 
 PAPER_PX = 1040.0
-TALL = 44.0  # ems; map and rule stand on one page
+TALL = 40.0  # ems; map and rule stand on one page
 Rows = tuple[tuple[str, ...], ...]
 
 
@@ -50,11 +51,13 @@ def render_film_pdf(sheet: FilmSheet) -> bytes:
     SheetError
         If the setter warns of anything.
     """
+    svg = film_map_svg(sheet.picture, width=PAPER_PX, type_px=15.0, tall=TALL)
+    wide, high = (float(n) for n in re.findall(r'(?:width|height)="([\d.]+)"', svg)[:2])
     data = {
         "title": sheet.title, "job": sheet.job, "word": sheet.word, "asked": sheet.asked,
         "rule": sheet.rule, "rules": list(sheet.rules), "beside": list(sheet.beside),
         "clash": list(sheet.clash),
-        "svg": film_map_svg(sheet.picture, width=PAPER_PX, type_px=15.0, tall=TALL),
+        "svg": svg, "ratio": high / wide,
         "alt": "; ".join([sheet.title, *(f"{p.id}: {p.word}" for p in sheet.picture.patches)]),
         "patches-title": sheet.patches_title, "patch-head": list(sheet.patch_head),
         "patches": [list(r) for r in sheet.patches], "until": sheet.until,

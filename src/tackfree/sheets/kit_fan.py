@@ -7,12 +7,12 @@ a stop is in the cards.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
 from tackfree.sheets import look
-from tackfree.sheets.svg import Box, Pen, document, nice_step, num, text_width, word_box, wrapped
+from tackfree.sheets.svg import Box, Pen, document, line_d, nice_step, text_width, word_box, wrapped
 
 PREFIX = "tf-fan"
 Along = Callable[..., float]  # a day, and how much of it has gone, to px
@@ -118,20 +118,21 @@ def _hatch(pen: Pen) -> str:
     )
 
 
-def _path(points: Sequence[tuple[float, float]]) -> str:
-    return "M" + "L".join(f"{num(a)} {num(b)}" for a, b in points)
-
-
 def _fan(f: KitFan, x: Along, y: Up, pen: Pen) -> list[str]:
-    begin = (x(f.begin), y(0))
-    high = [begin, *((x(d.on, 1), y(d.high)) for d in f.days)]
-    low = [begin, *((x(d.on, 1), y(d.low)) for d in f.days)]
-    likely = [begin, *((x(d.on, 1), y(d.likely)) for d in f.days)]
-    area = _path([*high, *reversed(low)]) + "Z"
+    def along(kits: Callable[[FanDay], int]) -> list[tuple[float, float]]:
+        """Level until a day of work begins, up to its count by its end."""
+        points = [(x(f.begin), y(0))]
+        for d in f.days:
+            points += [(x(d.on), points[-1][1]), (x(d.on, 1), y(kits(d)))]
+        return points
+
+    high, low = along(lambda d: d.high), along(lambda d: d.low)
+    likely = along(lambda d: d.likely)
+    area = line_d([*high, *reversed(low)]) + "Z"
     return [
         f'<path d="{area}" {pen.fill("accent-ground")}/>',
         f'<path d="{area}" fill="url(#{pen.prefix}-range)"/>',
-        f'<path d="{_path(likely)}" {pen.stroke("accent", look.HEAVY)}/>',
+        f'<path d="{line_d(likely)}" {pen.stroke("accent", look.HEAVY)}/>',
     ]
 
 
@@ -143,7 +144,7 @@ def _stock(f: KitFan, x: Along, y: Up, pen: Pen, last: date) -> list[str]:
             points.append((x(day), points[-1][1]))
         points.append((x(day), y(kits)))
     points.append((x(last, 1), points[-1][1]))
-    return [f'<path d="{_path(points)}" {pen.stroke("ink", look.HEAVY)}/>']
+    return [f'<path d="{line_d(points)}" {pen.stroke("ink", look.HEAVY)}/>']
 
 
 def _deadline(

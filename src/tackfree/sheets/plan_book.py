@@ -8,13 +8,10 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
 
+from tackfree.sheets.book_pen import HEAD, BookPen
 from tackfree.sheets.look import DAY
-from tackfree.words import say
-
-_HEAD = 4  # row of the headings, 0 first
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,68 +54,48 @@ def write_plan_book(head: BookHead, grid: PlanGrid, path: Path) -> Path:
     Sheets: sections by day, crews by day (with sums of hours), stalls by day (each
     section's stalls as a formula of its count, sums, what is open and what room is left).
     """
-    plain = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    book = xlsxwriter.Workbook(str(path), plain)
-    created = head.as_of.replace(tzinfo=None, microsecond=0)
-    title = say("planboard.book.title", head.language, name=head.job_name)
-    book.set_properties({"title": title, "created": created})
-    pen = _Pen(book, head, grid)
+    pen = _Pen(path, head, grid)
     _sections(pen)
     _crews(pen)
     _stalls(pen)
-    book.close()
+    pen.book.close()
     return path
 
 
-class _Pen:
-    """The workbook with its formats and words."""
-
-    def __init__(self, book: Any, head: BookHead, grid: PlanGrid) -> None:
-        self.book, self.head, self.grid = book, head, grid
-        self._formats: dict[tuple[tuple[str, Any], ...], Any] = {}
-
-    def look(self, **traits: Any) -> Any:
-        key = tuple(sorted(traits.items()))
-        if key not in self._formats:
-            self._formats[key] = self.book.add_format({"font_name": "Arial", **traits})
-        return self._formats[key]
-
-    def word(self, key: str, **values: object) -> str:
-        return say(f"planboard.book.{key}", self.head.language, **values)
+class _Pen(BookPen):
+    def __init__(self, path: Path, head: BookHead, grid: PlanGrid) -> None:
+        super().__init__(
+            path, "planboard.book", job_name=head.job_name, as_of=head.as_of,
+            language=head.language, letter=head.letter,
+        )  # fmt: skip
+        self.head, self.grid = head, grid
 
     def sheet(
         self, name: str, first: Sequence[tuple[str, int]], day_width: int, *, days: int
     ) -> Any:
         """A page with its head and one column for each day; ``days`` go on one printed page."""
-        sheet = self.book.add_worksheet(self.word(name)[:31])
-        sheet.set_landscape()
-        sheet.set_paper(1 if self.head.letter else 9)
-        sheet.fit_to_pages(max(1, -(-len(self.grid.days) // days)), 1)
+        wide = max(1, -(-len(self.grid.days) // days))
+        sheet = self.page(name, made="made", fit=(wide, 1), invented=self.head.invented)
         title = self.word("title", name=self.head.job_name)
         note = self.word("invented") if self.head.invented else ""
         sheet.set_header(f"&L&B{_plain(title)}&R{_plain(self.word(name))}")
         sheet.set_footer(f"&L{self.head.as_of:%Y-%m-%d}&C{_plain(note)}&R&P / &N")
-        sheet.write_string(0, 0, title, self.look(bold=True, font_size=14))
-        sheet.write_string(1, 0, self.word("made", as_of=f"{self.head.as_of:%Y-%m-%d %H:%M}"),
-                           self.look())  # fmt: skip
-        if self.head.invented:
-            sheet.write_string(2, 0, note, self.look(italic=True))
         for i, (text, width) in enumerate(first):
-            sheet.write_string(_HEAD, i, text, self.look(bold=True, bottom=2))
+            sheet.write_string(HEAD, i, text, self.look(bold=True, bottom=2))
             sheet.set_column(i, i, width)
         style = self.look(bold=True, bottom=2, num_format="ddd d mmm", align="left", rotation=60)
         for i, d in enumerate(self.grid.days):
-            sheet.write_datetime(_HEAD, len(first) + i, datetime(d.year, d.month, d.day), style)
+            sheet.write_datetime(HEAD, len(first) + i, datetime(d.year, d.month, d.day), style)
         sheet.set_column(len(first), len(first) + len(self.grid.days) - 1, day_width)
-        sheet.set_row(_HEAD, 56)
-        sheet.freeze_panes(_HEAD + 1, len(first))
-        sheet.repeat_rows(_HEAD)
+        sheet.set_row(HEAD, 56)
+        sheet.freeze_panes(HEAD + 1, len(first))
+        sheet.repeat_rows(HEAD)
         sheet.repeat_columns(0, len(first) - 1)
         return sheet
 
     def printed(self, sheet: Any, last_row: int, first: int) -> None:
         """Print from the headings on: the title over them stands in the page's head."""
-        sheet.print_area(_HEAD, 0, last_row, first + len(self.grid.days) - 1)
+        sheet.print_area(HEAD, 0, last_row, first + len(self.grid.days) - 1)
 
 
 def _plain(text: str) -> str:
@@ -133,7 +110,7 @@ def _sections(pen: _Pen) -> None:
                       bg_color=DAY["accent-ground"])  # fmt: skip
     shut = pen.look(pattern=14, fg_color=DAY["line"])  # thin diagonal hatch
     for r, row in enumerate(pen.grid.sections):
-        at = _HEAD + 1 + r
+        at = HEAD + 1 + r
         sheet.set_row(at, 15 * max([1, *(s.count(",") + 1 for s in row.steps)]))
         sheet.write_string(at, 0, row.id, pen.look(bold=True, valign="top"))
         sheet.write_string(at, 1, row.deck_id, pen.look(valign="top"))
@@ -142,7 +119,7 @@ def _sections(pen: _Pen) -> None:
                 sheet.write_string(at, 2 + i, steps.replace(", ", ",\n"), worked)
             elif closed:
                 sheet.write_blank(at, 2 + i, None, shut)
-    pen.printed(sheet, _HEAD + len(pen.grid.sections), len(first))
+    pen.printed(sheet, HEAD + len(pen.grid.sections), len(first))
 
 
 def _crews(pen: _Pen) -> None:
@@ -152,13 +129,13 @@ def _crews(pen: _Pen) -> None:
     bold = pen.look(num_format="0.0", bold=True, top=1)
     last = xl_col_to_name(1 + days)
     for r, (name, by_day) in enumerate(pen.grid.crews):
-        at = _HEAD + 1 + r
+        at = HEAD + 1 + r
         sheet.write_string(at, 0, name, pen.look(bold=True))
         sheet.write_formula(at, 1, f"=SUM(C{at + 1}:{last}{at + 1})",
                             pen.look(num_format="0.0"), sum(by_day))  # fmt: skip
         for i, h in enumerate(by_day):
             sheet.write_number(at, 2 + i, h, hours)
-    at, top = _HEAD + 1 + len(pen.grid.crews), _HEAD + 2
+    at, top = HEAD + 1 + len(pen.grid.crews), HEAD + 2
     sheet.write_string(at, 0, f"{pen.word('total')} ({pen.word('hours')})", bold)
     columns = list(zip(*(by_day for _, by_day in pen.grid.crews), strict=True)) if days else []
     for i, values in enumerate([[sum(map(sum, columns))], *columns]):
@@ -174,25 +151,25 @@ def _stalls(pen: _Pen) -> None:
     sheet = pen.sheet("stalls", first, 6, days=21)
     mark = pen.look(num_format="0;;", align="center", bg_color=DAY["paper"])
     for r, row in enumerate(rows):
-        at = _HEAD + 1 + r
+        at = HEAD + 1 + r
         sheet.write_string(at, 0, row.id, pen.look(bold=True))
         sheet.write_string(at, 1, row.deck_id, pen.look())
         sheet.write_number(at, 2, row.stalls, pen.look())
         for i, closed in enumerate(row.closed):
             sheet.write_number(at, 3 + i, int(closed), mark)
-    end = _HEAD + 1 + len(rows)
+    end = HEAD + 1 + len(rows)
     total = sum(r.stalls for r in rows)
     most = pen.grid.stalls_closed_max
     names = ("closed-day", "cut-day", "most", "room", "open")
     for k, name in enumerate(names):
         sheet.write_string(end + k, 0, pen.word(name), pen.look(bold=True, top=int(k == 0)))
-    sheet.write_formula(end, 2, f"=SUM(C{_HEAD + 2}:C{end})", pen.look(top=1), total)
+    sheet.write_formula(end, 2, f"=SUM(C{HEAD + 2}:C{end})", pen.look(top=1), total)
     sheet.write_number(end + 2, 2, most, pen.look())
     for i in range(len(pen.grid.days)):
         c = xl_col_to_name(3 + i)
         shut = sum(r.stalls for r in rows if r.closed[i])
         cut = pen.grid.cut[i] if pen.grid.cut else 0
-        span = f"$C${_HEAD + 2}:$C${end},{c}{_HEAD + 2}:{c}{end}"
+        span = f"$C${HEAD + 2}:$C${end},{c}{HEAD + 2}:{c}{end}"
         sheet.write_formula(end, 3 + i, f"=SUMPRODUCT({span})", pen.look(top=1, bold=True), shut)
         sheet.write_number(end + 1, 3 + i, cut, pen.look())
         sheet.write_formula(end + 2, 3 + i, f"=$C${end + 3}", pen.look(), most)

@@ -13,13 +13,11 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-import xlsxwriter
-
+from tackfree.sheets.book_pen import HEAD, BookPen
 from tackfree.sheets.look import DAY
 from tackfree.supply.price_types import Price
 from tackfree.words import say
 
-_HEAD = 4  # row of the headings, 0 first
 _MONEY = "#,##0.00"
 
 
@@ -49,39 +47,24 @@ def write_price(price: Price, header: PriceHeader, path: Path) -> Path:
     Sheets: price, bid form, unit prices, range, alternates. Text from people is always
     text: never a formula, never a link.
     """
-    plain = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    book = xlsxwriter.Workbook(str(path), plain)
-    created = header.as_of.replace(tzinfo=None, microsecond=0)
-    book.set_properties(
-        {"title": say("price.sheet.title", header.language, name=header.job_name),
-         "created": created}
-    )  # fmt: skip
-    pen = _Pen(book, price, header)
+    pen = _Pen(path, price, header)
     total_cell = _lines(pen)
     _bid(pen, total_cell)
     _unit_prices(pen)
     _range(pen)
     if price.alternates:
         _alternates(pen)
-    book.close()
+    pen.book.close()
     return path
 
 
-class _Pen:
-    """The workbook with its formats and words."""
-
-    def __init__(self, book: Any, price: Price, header: PriceHeader) -> None:
-        self.book, self.price, self.header = book, price, header
-        self._formats: dict[tuple[tuple[str, Any], ...], Any] = {}
-
-    def look(self, **traits: Any) -> Any:
-        key = tuple(sorted(traits.items()))
-        if key not in self._formats:
-            self._formats[key] = self.book.add_format({"font_name": "Arial", **traits})
-        return self._formats[key]
-
-    def word(self, key: str, **values: object) -> str:
-        return say(f"price.sheet.{key}", self.header.language, **values)
+class _Pen(BookPen):
+    def __init__(self, path: Path, price: Price, header: PriceHeader) -> None:
+        super().__init__(
+            path, "price.sheet", job_name=header.job_name, as_of=header.as_of,
+            language=header.language, letter=header.letter,
+        )  # fmt: skip
+        self.price, self.header = price, header
 
     def unit(self, unit: str) -> str:
         found = say(f"price.unit.{unit}", self.header.language)
@@ -89,19 +72,7 @@ class _Pen:
 
     def sheet(self, name: str, columns: Sequence[tuple[str, int, bool]]) -> Any:
         """A page with its head; columns are (words, width, is a number)."""
-        h = self.header
-        sheet = self.book.add_worksheet(self.word(name))
-        sheet.set_landscape()
-        sheet.set_paper(1 if h.letter else 9)
-        sheet.fit_to_pages(1, 0)
-        sheet.set_footer(f"&L{h.as_of:%Y-%m-%d}&R&P / &N")
-        big = self.look(bold=True, font_size=14)
-        sheet.write_string(0, 0, self.word("title", name=h.job_name), big)
-        sheet.write_string(
-            1, 0, self.word("printed", as_of=f"{h.as_of:%Y-%m-%d %H:%M}"), self.look()
-        )
-        if self.price.invented:
-            sheet.write_string(2, 0, self.word("invented"), self.look(italic=True))
+        sheet = self.page(name, made="printed", fit=(1, 0), invented=self.price.invented)
         for i, (text, width, number) in enumerate(columns):
             style = self.look(
                 bold=True,
@@ -110,10 +81,10 @@ class _Pen:
                 align="right" if number else "left",
                 indent=1 if i and not number and columns[i - 1][2] else 0,
             )
-            sheet.write_string(_HEAD, i, text, style)
+            sheet.write_string(HEAD, i, text, style)
             sheet.set_column(i, i, width)
-        sheet.freeze_panes(_HEAD + 1, 0)
-        sheet.repeat_rows(_HEAD)
+        sheet.freeze_panes(HEAD + 1, 0)
+        sheet.repeat_rows(HEAD)
         return sheet
 
     def given(self, sheet: Any, row: int, column: int, value: Decimal, form: str = _MONEY) -> None:
@@ -136,7 +107,7 @@ def _lines(pen: _Pen) -> str:
         (word("unit"), 12, False), (word("each", **money), 16, True),
         (word("amount", **money), 18, True),
     ))  # fmt: skip
-    first = _HEAD + 1
+    first = HEAD + 1
     for i, x in enumerate(price.lines):
         row = first + i
         sheet.write_string(row, 0, say(f"price.group.{x.group}", pen.header.language), pen.look())
@@ -179,7 +150,7 @@ def _bid(pen: _Pen, total: str) -> None:
         (word("unit"), 10, False), (word("each", **money), 18, True),
         (word("amount", **money), 18, True), (word("share"), 14, True),
     ))  # fmt: skip
-    first, last = _HEAD + 1, _HEAD + len(price.bid)
+    first, last = HEAD + 1, HEAD + len(price.bid)
     for i, x in enumerate(price.bid):
         row = first + i
         sheet.write_string(row, 0, x.item, pen.look())
@@ -206,7 +177,7 @@ def _unit_prices(pen: _Pen) -> None:
         (word("each", currency=price.currency), 18, True), (word("included"), 14, True),
     ))  # fmt: skip
     for i, x in enumerate(price.unit_prices):
-        row = _HEAD + 1 + i
+        row = HEAD + 1 + i
         sheet.write_string(row, 0, x.id, pen.look())
         sheet.write_string(row, 1, x.name, pen.look())
         sheet.write_string(row, 2, pen.unit(x.unit), pen.look())
@@ -224,9 +195,9 @@ def _range(pen: _Pen) -> None:
     if price.odds is None:
         return
     for k, (name, value) in enumerate((("p50", price.odds.p50), ("p80", price.odds.p80))):
-        sheet.write_string(_HEAD + 1 + k, 0, word(name), pen.look())
-        pen.given(sheet, _HEAD + 1 + k, 2, value)
-    first = _HEAD + 4
+        sheet.write_string(HEAD + 1 + k, 0, word(name), pen.look())
+        pen.given(sheet, HEAD + 1 + k, 2, value)
+    first = HEAD + 4
     for i, x in enumerate(price.odds.drivers):
         sheet.write_string(first + i, 0, x.name, pen.look())
         pen.given(sheet, first + i, 1, x.low)
@@ -248,10 +219,10 @@ def _alternates(pen: _Pen) -> None:
         rows.append((say(f"price.group.{g}", language), every))
     rows.append((word("total"), [price.total, *(a.total for a in price.alternates)]))
     for i, (name, values) in enumerate(rows):
-        sheet.write_string(_HEAD + 1 + i, 0, name, pen.look(bold=i == len(rows) - 1))
+        sheet.write_string(HEAD + 1 + i, 0, name, pen.look(bold=i == len(rows) - 1))
         for k, value in enumerate(values):
-            pen.given(sheet, _HEAD + 1 + i, 1 + k, value)
-    row = _HEAD + 1 + len(rows)
+            pen.given(sheet, HEAD + 1 + i, 1 + k, value)
+    row = HEAD + 1 + len(rows)
     sheet.write_string(row, 0, word("difference"), pen.look(italic=True))
     for k, a in enumerate(price.alternates):
         column = chr(ord("C") + k)

@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from tackfree.sheets import look
-from tackfree.sheets.svg import Box, Pen, document, nice_step, num, text_width
+from tackfree.sheets.svg import Box, Pen, document, line_d, nice_step, text_width
 
 PREFIX = "tf-readings"
 DASHES = ("", "9 4", "2 4")
@@ -95,8 +95,7 @@ def readings_curve_svg(
     body.append(pen.text(left, base + 3.1 * t, c.across, t, role="ink-2"))
     for reach, dash in zip(c.reaches, DASHES, strict=True):
         points = [(x(n), y(v)) for n, v in zip(c.readings, reach.film, strict=True)]
-        path = "M" + "L".join(f"{num(a)} {num(b)}" for a, b in points)
-        body.append(f'<path d="{path}" {pen.stroke("ink", look.HEAVY, dash)}/>')
+        body.append(f'<path d="{line_d(points)}" {pen.stroke("ink", look.HEAVY, dash)}/>')
     body += _marks(c, x, y, pen, t, width - right, base)
     lines = [(r.word, "ink", d) for r, d in zip(c.reaches, DASHES, strict=True)]
     lines += [(c.aim_word, "accent", AIM), (c.asked_word, "accent", ASKED)]

@@ -19,7 +19,8 @@ from zoneinfo import ZoneInfo
 
 from tackfree.sheets import look
 from tackfree.sheets.day_strip import Span
-from tackfree.sheets.svg import Box, Pen, document, fit, num, text_width
+from tackfree.sheets.svg import Box, Pen, document, fit, line_d, text_width
+from tackfree.sheets.time_frame import TimeFrame
 
 HOUR_S = 3600
 STATES = ("go", "measure", "wait", "unknown")
@@ -116,9 +117,10 @@ def strip_chart_svg(
     return _Chart(chart, Pen(look.PALETTES[palette], prefix), width, type_px).draw()
 
 
-class _Chart:
+class _Chart(TimeFrame):
     def __init__(self, chart: StripChart, pen: Pen, width: float, t: float) -> None:
-        self.c, self.pen, self.width, self.t = chart, pen, width, t
+        super().__init__(chart, pen, width, t)
+        self.c = chart
         self.left, self.right = 3.5 * t, width - 0.8 * t
         self.low, self.high, self.step = self._range()
         self.y_curve = 1.7 * t
@@ -137,17 +139,6 @@ class _Chart:
         self.key = self._key_places()
         self.height = self.y_axis + 2.2 * t + (self.key[-1][2] + 1.7) * t
 
-    def x(self, utc_s: float) -> float:
-        c = self.c
-        share = (utc_s - c.from_utc_s) / (c.to_utc_s - c.from_utc_s)
-        return self.left + min(1.0, max(0.0, share)) * (self.right - self.left)
-
-    def y(self, temp: float) -> float:
-        return self.y_curve + self.h_curve * (self.high - temp) / (self.high - self.low)
-
-    def shown(self, temp_c: float) -> float:
-        return temp_c * 1.8 + 32.0 if self.c.units == "us" else temp_c
-
     def _range(self) -> tuple[float, float, float]:
         c = self.c
         known = [
@@ -165,7 +156,7 @@ class _Chart:
     def draw(self) -> str:
         pen, c = self.pen, self.c
         body = [pen.rect(Box(x=0, y=0, w=self.width, h=self.height), pen.fill("paper"))]
-        body += self._dark() + self._grid() + self._band() + self._sun() + self._rain()
+        body += self._dark() + self.grid() + self._band() + self._sun() + self._rain()
         body += self._curves() + self._days() + self._lanes() + self._clocks()
         body += self._axis() + self._now() + self._key()
         return document(
@@ -186,22 +177,6 @@ class _Chart:
             self.pen.rect(Box(x=a, y=self.y_curve, w=b - a, h=h), tone) for a, b in spans if b > a
         ]
 
-    def _grid(self) -> list[str]:
-        out, t = [], self.t
-        unit = "°F" if self.c.units == "us" else "°C"
-        ticks = round((self.high - self.low) / self.step)
-        for k in range(ticks + 1):
-            value = self.low + k * self.step
-            y = self.y(value)
-            out.append(self.pen.line(self.left, y, self.right, y, "line", 0.5))
-            label = f"{value:.0f}" + (unit if k == ticks else "")
-            out.append(
-                self.pen.text(
-                    self.left - 0.3 * t, y + 0.36 * t, label, t, role="ink-2", anchor="end"
-                )
-            )
-        return out
-
     def _runs(self, curve: Sequence[float], rise: bool = True) -> list[list[tuple[float, float]]]:
         """Unbroken stretches of a curve inside the chart, as points of the page."""
         runs: list[list[tuple[float, float]]] = [[]]
@@ -221,19 +196,15 @@ class _Chart:
         if self.c.spread_min_k is None:
             return []
         limit = [v + self.c.spread_min_k for v in self.c.dew_c]
-        out = []
-        for low, high in zip(self._runs(self.c.dew_c), self._runs(limit), strict=True):
-            out.append(f'<path d="{_path(high + low[::-1])}Z" {self.pen.hatched("measure")}/>')
-            out.append(f'<path d="{_path(high)}" {self.pen.stroke("ink", look.THIN, "3 3")}/>')
-        return out
+        return self.band(self._runs(self.c.dew_c), self._runs(limit))
 
     def _sun(self) -> list[str]:
         t, base = self.t, self.y_sun + self.h_sun
         out = [self.pen.line(self.left, base, self.right, base, "line", 0.7)]
         for run in self._runs(self.c.sun_w_m2, rise=False):
             ring = [(run[0][0], base), *run, (run[-1][0], base)]
-            out.append(f'<path d="{_path(ring)}Z" {self.pen.fill("ink-2")} fill-opacity="0.3"/>')
-            out.append(f'<path d="{_path(run)}" {self.pen.stroke("ink-2", 1.2)}/>')
+            out.append(f'<path d="{line_d(ring)}Z" {self.pen.fill("ink-2")} fill-opacity="0.3"/>')
+            out.append(f'<path d="{line_d(run)}" {self.pen.stroke("ink-2", 1.2)}/>')
         out.append(
             self.pen.text(
                 self.left - 0.3 * t, base, self.c.words.sun, t, role="ink-2", anchor="end"
@@ -278,7 +249,7 @@ class _Chart:
             points[word] = [p for run in self._runs(curve) for p in run]
             for run in self._runs(curve):
                 out.append(
-                    f'<path d="{_path(run)}" {self.pen.stroke(role, weight, dash)} '
+                    f'<path d="{line_d(run)}" {self.pen.stroke(role, weight, dash)} '
                     'stroke-linejoin="round"/>'
                 )
         taken: list[Box] = []
@@ -512,7 +483,3 @@ class _Chart:
                 told.append(f"{lane.name} {word} {clock(s.from_utc_s)}-{clock(s.to_utc_s)}")
         told += [f"{row.name}: {row.detail}" for row in self.c.clocks]
         return "; ".join(told) + "." if told else self.c.words.title
-
-
-def _path(points: Sequence[tuple[float, float]]) -> str:
-    return "M" + "L".join(f"{num(x)} {num(y)}" for x, y in points)

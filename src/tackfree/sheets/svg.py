@@ -213,6 +213,11 @@ class Pen:
         return f'fill="url(#{self.hatch_id(word)})"'
 
 
+def line_d(points: Sequence[tuple[float, float]]) -> str:
+    """Path data of a line through points of the page."""
+    return "M" + "L".join(f"{num(x)} {num(y)}" for x, y in points)
+
+
 @lru_cache(maxsize=8192)  # sixty sheets draw the same three decks
 def path_d(geometry: BaseGeometry, frame: Frame) -> str:
     """Path data of any geometry but points, rings closed, holes included."""
