@@ -425,8 +425,10 @@ class _Maker:
         for v in visits_of(times.problem, times.plan):
             section = self.sections.get(v.hold.section_id)
             now = any(span.begin <= n < span.end for n in (v.begin, v.notice_by))
-            if section is not None and section.deck_id == deck.id and (
-                now or {v.hold.after, v.hold.before} & mine
+            if (
+                section is not None
+                and section.deck_id == deck.id
+                and (now or {v.hold.after, v.hold.before} & mine)
             ):
                 groups.setdefault((v.hold.id, v.begin, v.notice_by), []).append(v)
         out = []

@@ -154,7 +154,7 @@ def _row(row: Row, top: float, pen: Pen, x: Across, wide: float) -> list[str]:
         out.append(
             f'<g class="visit"><title>{esc(said)}</title><path d="M{num(at)} {num(mid - 11)}'
             f'L{num(at + 8)} {num(mid)}L{num(at)} {num(mid + 11)}L{num(at - 8)} {num(mid)}Z" '
-            f'{pen.fill("accent")}/></g>'
+            f"{pen.fill('accent')}/></g>"
         )
     return out
 

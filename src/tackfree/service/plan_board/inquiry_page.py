@@ -87,8 +87,7 @@ def _answered(kind: str, q: Inquiry | None, language: str) -> Answered:
 def _short(curve: Trade) -> Trade:
     """Dates without their weekday, as a phone has room for."""
     points = [
-        replace(p, day=p.day.partition(" ")[2]) if p.finish is not None else p
-        for p in curve.points
+        replace(p, day=p.day.partition(" ")[2]) if p.finish is not None else p for p in curve.points
     ]
     return replace(curve, points=points)
 
