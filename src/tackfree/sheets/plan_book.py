@@ -74,8 +74,8 @@ class _Pen(BookPen):
         self, name: str, first: Sequence[tuple[str, int]], day_width: int, *, days: int
     ) -> Any:
         """A page with its head and one column for each day; ``days`` go on one printed page."""
-        pages = max(1, -(-len(self.grid.days) // days))
-        sheet = self.page(name, made="made", fit=(pages, 1), invented=self.head.invented)
+        wide = max(1, -(-len(self.grid.days) // days))
+        sheet = self.page(name, made="made", fit=(wide, 1), invented=self.head.invented)
         title = self.word("title", name=self.head.job_name)
         note = self.word("invented") if self.head.invented else ""
         sheet.set_header(f"&L&B{_plain(title)}&R{_plain(self.word(name))}")

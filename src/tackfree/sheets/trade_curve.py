@@ -47,7 +47,7 @@ def trade_curve_svg(
     found = [p for p in c.points if p.finish is not None]
     marks = [v for p in found for v in (p.finish, p.bound) if v is not None] or [0.0, 1.0]
     low, high = min(marks), max(max(marks), min(marks) + 1)
-    wide = max([text_width(p.day, t) for p in c.points], default=0.0)
+    wide = max([text_width(p.day, t) for p in found], default=0.0)
     left = right = max(2 * t, 0.55 * wide)
     top, tall = 4.2 * t, 11.0 * t
     gap = (width - left - right) / max(1, len(c.points) - 1)
