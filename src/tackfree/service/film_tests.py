@@ -72,9 +72,9 @@ def by_zone(made: Pipeline, found: Sequence[SectionTests]) -> tuple[ZoneTests, .
 
 
 def zone_lines(zones: Sequence[ZoneTests], system: System, language: str) -> tuple[str, ...]:
-    """Each zone in words; where it fails, on how much of its ground."""
+    """Each zone with a pull or a fault in words; where it fails, on how much of its ground."""
     out = []
-    for z in zones:
+    for z in (z for z in zones if z.pulls or z.fails):
         mean = "–" if z.mean_pa is None else show(z.mean_pa, "pressure", system, language=language)
         line = say("film.tests_zone", language, zone=z.zone_id, word=_word(z.holds, language),
                    count=z.pulls, mean=mean)  # fmt: skip
@@ -99,13 +99,18 @@ def told(
     return tuple(sorted(views, key=lambda v: order[v.holds]))
 
 
+def asked(t: SectionTests) -> bool:
+    """Whether any test of a section is asked for or was made."""
+    return t.bond is not None or bool(t.tests) or t.more is not None
+
+
 def told_of(
     made: Pipeline, record: Sequence[Entry], section_id: str, system: System, language: str
 ) -> TestsView | None:
     """Tests of one section in words; None where none is asked for and none was made."""
     found = judge_sections(made, record, section_id)
     one = found[0]
-    if one.bond is None and not one.tests and one.more is None:
+    if not asked(one):
         return None
     return told(made, found, system, language)[0]
 

@@ -21,7 +21,7 @@ from tackfree.record.bodies.testing import MoistureV1, PullOffV1, SlipV1
 from tackfree.record.entries import Entry
 from tackfree.record.kinds import read_body
 from tackfree.service.acceptance import SectionTests, judge_sections
-from tackfree.service.film_tests import SHARES, TestsView, by_zone, told, zone_lines
+from tackfree.service.film_tests import SHARES, TestsView, asked, by_zone, told, zone_lines
 from tackfree.service.pipeline import Pipeline
 from tackfree.sheets.tests_deck import TestedPart, TestMark, deck_of_tests_svg
 from tackfree.units import System, show
@@ -107,7 +107,8 @@ def page_of_tests(
             marks.append(TestMark(x_m=place[0], y_m=place[1], text=name, number=count))
             said = f"{name}: {_taped(section, place, system, language)}"
             spots.append(Spot(number=count, said=said))
-        rows.append(TestedRow(view=v, spots=tuple(spots)))
+        if asked(judged[v.section]):
+            rows.append(TestedRow(view=v, spots=tuple(spots)))
     words = {v.section: v for v in views}
     parts = [
         TestedPart(id=s.id, short=s.id.removeprefix(f"{deck}-"), floor=s.floor,
@@ -120,7 +121,7 @@ def page_of_tests(
         decks=decks, deck=deck, rows=tuple(rows), invented=made.job.invented,
         svg=deck_of_tests_svg(parts, marks, title=f"{say('film.tests_title', language)} {deck}"),
         head=say("film.tests_head", language, holds=tally[True], fails=tally[False],
-                 open=tally[None]),
+                 open=tally[None]) if rows else say("acceptance.tests_none", language),
         zones=zone_lines(by_zone(made, [judged[s.id] for s in mine]), system, language),
         about=say("film.tests_marks", language, unit=unit),
     )  # fmt: skip
