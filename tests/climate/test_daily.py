@@ -54,7 +54,7 @@ def test_can_we_prime_at_two_and_will_base_be_down(answer):
     told = answer(1)
     assert "At 14:00: WAIT" in told  # the slab still warms: outgassing
     assert "Last kit down by" in told
-    assert "BASE then: ready from" in told
+    assert "Base coat then: ready from" in told
 
 
 def test_we_missed_the_window(answer):

@@ -6,10 +6,11 @@ import json
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, nullcontext
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import axe_playwright_python
@@ -23,7 +24,6 @@ from tests.web.made import write
 
 from tackfree.service import job as jobs
 from tackfree.service import people
-from tackfree.service.kept import KeptPipeline
 from tackfree.service.marks import lay_marks
 from tackfree.service.marks_papers import document
 from tackfree.service.marks_types import Ask
@@ -35,6 +35,7 @@ from tackfree.service.recording.desk import Desk
 from tackfree.service.save import dumps
 from tackfree.service.supply import order_stage
 from tackfree.service.tls import Certificates
+from tackfree.web import marks
 from tackfree.web.app import create_app
 from tackfree.web.lan import set_up_page
 from tackfree.web.site import APART, MORE, PATHS
@@ -140,7 +141,8 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
         patch.setattr(Book, "clock_rows", lambda self, now, patience_s: ())
         FLOOR.sections.sections = (replace(FLOOR.sections.sections[0], id=HERE),)
         FLOOR.materials.coats[0].section_id = HERE
-        patch.setattr(KeptPipeline, "pipeline", lambda self: FLOOR)
+        floor = SimpleNamespace(lock=nullcontext(), pipeline=lambda: FLOOR)
+        patch.setattr(marks, "KeptPipeline", lambda root: floor)
         url = stack.enter_context(serving(site))
         yield House(url=url, set_up=stack.enter_context(serving(plain)), desk=desk)
     desk.close()

@@ -123,9 +123,9 @@ def test_deck_section_and_kits(browser: Any, address: str, size: dict[str, int],
     shown = page.locator("#drawing .lab:not(.tight)").count()
     assert shown > 5  # of a section as tall as ten of its widths
     page.locator("[data-zoom=in]").click()
-    page.wait_for_function(
-        f"document.querySelectorAll('#drawing .lab:not(.tight)').length != {shown}"
-    )
+    from playwright.sync_api import expect
+
+    expect(page.locator("#drawing .lab:not(.tight)")).not_to_have_count(shown)
     sound()
 
     if size is PHONE and lang == "es":  # the longest words in the least room

@@ -127,6 +127,7 @@ def test_a_phone_is_invited_logs_and_is_shut_out(lan: Lan) -> None:
         office.click("button[type=submit]")
         office.wait_for_selector("#go:not([hidden])")
         office.goto(f"{lan.url}/")
+        office.click("nav.stages .parts > li:last-child > .part")  # the record, then its people
         office.click("nav.stages a[href='/people']")
         look(office, DESK, "people")
         office.fill("form[action='/people/invite'] input[name=name]", "Ana Roe")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -25,6 +26,12 @@ from tackfree.web.gate import DEVICE, SESSION, VIEW, Limiter
 
 OWN = {"origin": "http://127.0.0.1", "accept": "application/json"}
 PASSWORD = "four plain words here"
+
+
+@pytest.fixture(scope="module")
+def out(out: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy: some of the routes that are asked here build into it."""
+    return shutil.copytree(out, tmp_path_factory.mktemp("team-out") / "out")
 
 
 @pytest.fixture(scope="module")
