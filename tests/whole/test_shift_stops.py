@@ -18,6 +18,7 @@ pytestmark = [
     pytest.mark.skipif(shutil.which("pdftotext") is None, reason="no pdftotext on this machine"),
 ]
 WORD = re.compile(r'yMin="([\d.]+)" xMax="[\d.]+" yMax="([\d.]+)">([^<]*)<')
+ON_FRONT = 4  # placements that one page of the order of work holds
 HUGE_PT = 45.0
 NAME = re.compile(r"^(\d{4}-\d\d-\d\d)-([A-Z0-9]+)-(BAL|P1|P2)-(CREW-[A-Z0-9-]+)$")
 NO_COAT = {"DETAILS", "PREP", "SWEEP", "SWEEP-2", "STRIPE"}
@@ -66,9 +67,11 @@ def test_every_sheet_has_one_huge_stop_time_that_the_plan_allows(demo_out: Path)
         front, *rest = pages(path)
         huge = huge_times(front)
         assert len(huge) == 1, path.stem
-        assert len(rest) == 1, f"{path.stem}: one front, one back"
+        over = len(work) > ON_FRONT  # the fifth placement and the signatures go overleaf
+        assert len(rest) == 1 + over, f"{path.stem}: one front, one back"
         assert huge_times([word for page in rest for word in page]) == []
-        assert "certifies" in " ".join(w for _, w in front), f"{path.stem}: signatures in front"
+        signed = rest[0] if over else front
+        assert "certifies" in " ".join(w for _, w in signed), f"{path.stem}: signatures in front"
         coats = [p for p in work if p["step_id"] not in NO_COAT] or work
         last = max(coats, key=lambda p: (p["end"], p["start"]))
         # DESIGN section 5: finish-by is rounded down to 5 min, so it is never past its slot.
