@@ -161,14 +161,7 @@ ADDED = (
     "sha", "received", "seal",
 )  # fmt: skip
 _ADD_ROWS = f"INSERT INTO entry ({', '.join(ADDED)}) VALUES ({', '.join('?' * len(ADDED))})"
-# A list for each column, as JSON: the driver would spell an array item by item, and slowly.
-_ADD_LISTS = (
-    f"INSERT INTO entry ({', '.join(ADDED)}) SELECT "
-    + ", ".join(f"{n}::int" if n in ("seq", "v") else n for n in ADDED)
-    + f" FROM ROWS FROM ({', '.join(['jsonb_array_elements_text(%s::jsonb)'] * len(ADDED))})"
-    + f" WITH ORDINALITY AS added ({', '.join(ADDED)}, turn) ORDER BY turn"
-)
-_listed = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
+_COPY_ROWS = f"COPY entry ({', '.join(ADDED)}) FROM STDIN"
 
 
 @dataclass
@@ -268,9 +261,11 @@ class _Desk:
         if not self.rows:
             return
         if self.connection.dialect.name == "postgresql":
-            # A row at a time costs a turn each; an order makes positions follow the batch.
-            columns = zip(*self.rows, strict=True)
-            self.connection.exec_driver_sql(_ADD_LISTS, tuple(map(_listed, columns)))
+            # A row at a time costs a turn each; positions follow the order of the rows.
+            driver: Any = self.connection.connection.driver_connection
+            with driver.cursor() as cursor, cursor.copy(_COPY_ROWS) as rows:
+                for row in self.rows:
+                    rows.write_row(row)
         else:
             self.connection.exec_driver_sql(_ADD_ROWS, self.rows)
         self.rows = []

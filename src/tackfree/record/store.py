@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -13,7 +15,6 @@ from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import (
     ArgumentError,
-    DatabaseError,
     NoSuchModuleError,
     OperationalError,
     SQLAlchemyError,
@@ -29,6 +30,7 @@ PRAGMAS = (
     "foreign_keys=ON",
     "busy_timeout=5000",
 )
+PATIENCE_S = 5.0  # for what the timeout of the engine does not cover
 
 
 class DamagedError(ToolError):
@@ -124,7 +126,9 @@ def _undamaged() -> Iterator[None]:
     """Turn what a database says of its own damage into one error of ours."""
     try:
         yield
-    except DatabaseError as error:
+    except ToolError:
+        raise
+    except Exception as error:  # of SQLAlchemy, or of the driver where rows are copied
         cause = str(getattr(error, "orig", error)).strip()
         if any(sign in cause for sign in DAMAGE):
             raise DamagedError(cause.splitlines()[0]) from error
@@ -179,7 +183,21 @@ def _engine(where: str | Path) -> Engine:
 def _prepare_sqlite(connection: Any, _: Any) -> None:
     connection.isolation_level = None  # the driver must not begin transactions by itself
     for pragma in PRAGMAS:
-        connection.execute(f"PRAGMA {pragma}")
+        _patiently(connection, f"PRAGMA {pragma}")
+
+
+def _patiently(connection: Any, statement: str) -> None:
+    """Two that open a new file at once: who comes second is refused the journal, not asked to
+    wait, whatever the timeout."""
+    until = time.monotonic() + PATIENCE_S
+    while True:
+        try:
+            connection.execute(statement)
+            return
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > until:
+                raise
+            time.sleep(0.01)
 
 
 def _begin_sqlite(connection: Connection) -> None:
